@@ -1,0 +1,196 @@
+"""The design sheet: requirement, source, board, rails, amplifier, network and faults as a user writes them.
+
+Floats inside are SI (temperatures in kelvin); the field types read and print the units.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from clampwright.quantities.fields import (
+    Capacitance,
+    Current,
+    CurrentNoise,
+    Frequency,
+    Illuminance,
+    Power,
+    Ratio,
+    Resistance,
+    Temperature,
+    TemperatureDifference,
+    Time,
+    Voltage,
+    VoltageDrift,
+    VoltageNoise,
+)
+
+SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
+SignalLaw = Literal["constant", "absolute temperature"]
+TopologyName = Literal["T1", "T2", "T5", "T6"]
+PowerState = Literal["on", "asleep", "off"]
+
+
+class Sheet(BaseModel):
+    """Base of every part of a sheet: frozen, no unknown fields."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Requirement(Sheet):
+    """What must be measured and how well; `protection_share` is common practice (one third)."""
+
+    quantity: str
+    signal_minimum: Voltage
+    signal_maximum: Voltage
+    signal_law: SignalLaw = "constant"
+    signal_temperature: Temperature = 298.15
+    accuracy: Annotated[float, Field(gt=0)] | Voltage
+    accuracy_unit: str = "V"
+    sensitivity: Voltage = 1.0
+    protection_share: Ratio = 1 / 3
+    bandwidth: Frequency = 10.0
+    settle_to: Ratio = 1e-3
+    settle_time: Time | None = None
+    noise_share: Ratio = 1 / 3
+    calibration_temperature: Temperature | None = None
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Requirement:
+        if self.signal_minimum >= self.signal_maximum:
+            raise ValueError("signal_minimum must lie below signal_maximum")
+        return self
+
+
+class Source(Sheet):
+    """The sensor: resistance at a reference temperature and the law by which heat changes it."""
+
+    resistance: Resistance
+    law: SourceLaw = "constant"
+    reference_temperature: Temperature = 298.15
+    interval: TemperatureDifference | None = None
+    temperature_minimum: Temperature = 296.15
+    temperature_maximum: Temperature = 296.15
+    cable_capacitance: Capacitance = 0.0
+
+
+class Board(Sheet):
+    """Where the clamp sits: its own temperatures and light."""
+
+    temperature_minimum: Temperature = 296.15
+    temperature_maximum: Temperature = 296.15
+    illuminance_minimum: Illuminance = 0.0
+    illuminance_maximum: Illuminance = 0.0
+    lamp: str = ""
+
+
+class Rails(Sheet):
+    """Supply rails of the amplifier; `minimum_load` is the sleep-mode current that counts."""
+
+    positive: Voltage
+    negative: Voltage
+    load: Current | None = None
+    minimum_load: Current | None = None
+    can_sink: bool = False
+    capacitance: Capacitance = 1e-6
+    absolute_maximum: Voltage | None = None
+
+
+class Amplifier(Sheet):
+    """Input figures of the amplifier; `bias_current` is given into the pin, as data sheets do."""
+
+    family: Literal[
+        "bipolar precision", "super-beta", "jfet", "cmos electrometer", "zero-drift"
+    ] = "cmos electrometer"
+    offset_voltage: Voltage = 0.0
+    offset_drift: VoltageDrift = 0.0
+    bias_current: Current | None = None
+    bias_kind: Literal["typical", "maximum", "measured"] = "typical"
+    bias_temperature: Temperature = 298.15
+    bias_doubling: TemperatureDifference | None = None
+    voltage_noise: VoltageNoise = 0.0
+    current_noise: CurrentNoise = 0.0
+    input_capacitance: Capacitance = 5e-12
+    pin_beyond_rail: Voltage = 0.3
+    pin_current_maximum: Current | None = None
+    guard_offset: Voltage = 0.0
+    guard_gain_error: Ratio = 0.0
+
+
+class Resistor(Sheet):
+    """One series resistor, or `count` equal ones in series; ratings default from the chip size."""
+
+    value: Resistance
+    count: Annotated[int, Field(ge=1, le=20)] = 1
+    package: str = "1206"
+    working_voltage: Voltage | None = None
+    power_rating: Power | None = None
+
+
+class Network(Sheet):
+    """Topology and parts; `clamp` is `part id` and wiring, for example "npn-small C/B+E"."""
+
+    topology: TopologyName
+    outer_resistor: Resistor
+    inner_resistor: Resistor | None = None
+    guard_resistor: Resistor | None = None
+    clamp: str | None = None
+    evidence: tuple[str, ...] = ()
+
+
+class Fault(Sheet):
+    """One fault applied at the connector."""
+
+    name: str
+    kind: Literal["dc", "mains-frequency", "esd", "surge", "burst"] = "dc"
+    voltage: Voltage
+    both_signs: bool = True
+    frequency: Frequency = 50.0
+    source_resistance: Resistance = 0.0
+    duration: Time | Literal["continuous"] = "continuous"
+    power: PowerState = "on"
+    standard: str = ""
+    outcome: Literal["A", "B", "C", "D"] = "B"
+
+
+class Surroundings(Sheet):
+    """Answers to the safety questions; `acknowledged` holds the name of who took the caution."""
+
+    wet: bool = False
+    mains_nearby: bool = False
+    patient: bool = False
+    explosive_atmosphere: bool = False
+    touchable: bool = True
+    acknowledged: str = ""
+
+
+class Design(Sheet):
+    """A whole design sheet."""
+
+    title: str
+    revision: str = "A"
+    note: str = ""
+    requirement: Requirement
+    source: Source
+    board: Board = Board()
+    rails: Rails
+    amplifier: Amplifier = Amplifier()
+    network: Network
+    faults: tuple[Fault, ...] = ()
+    surroundings: Surroundings = Surroundings()
+
+
+__all__ = [
+    "Amplifier",
+    "Board",
+    "Design",
+    "Fault",
+    "Network",
+    "Rails",
+    "Requirement",
+    "Resistor",
+    "Sheet",
+    "Source",
+    "Surroundings",
+]

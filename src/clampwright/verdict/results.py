@@ -1,0 +1,306 @@
+"""Frozen results of `check`, `faults` and `rank`: what the record draws and the faces print.
+
+Every number is SI inside and leaves as {"value": …, "unit": …} in JSON.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict
+
+from clampwright.quantities.fields import (
+    Current,
+    CurrentNoise,
+    Frequency,
+    Illuminance,
+    Power,
+    Ratio,
+    Resistance,
+    Temperature,
+    Time,
+    Voltage,
+    VoltageNoise,
+    VoltageRate,
+)
+from clampwright.verdict.design import Design
+
+
+class Result(BaseModel):
+    """Base of every result: frozen, complete."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Verdict(StrEnum):
+    """The four verdicts; a safety gate is a separate statement (`Gate`)."""
+
+    PASS = "PASS"
+    FAIL = "FAIL"
+    UNDECIDED = "UNDECIDED"
+    NOT_MEASURED = "NOT MEASURED"
+
+
+Basis = Literal["measured", "typical", "maximum", "assumed", "defined"]
+"""How a number is known (LOOK of every table and chart); `defined` is a choice of the designer."""
+
+
+class Corner(Result):
+    """One corner of heat, light and signal at which the circuit was solved."""
+
+    sensor_temperature: Temperature
+    board_temperature: Temperature
+    illuminance: Illuminance
+    signal: Voltage
+    source_resistance: Resistance
+
+    def words(self) -> str:
+        """The corner in one short phrase."""
+        from clampwright.quantities import write
+
+        return (
+            f"sensor {write(self.sensor_temperature, 'temperature')}, "
+            f"board {write(self.board_temperature, 'temperature')}, "
+            f"{write(self.illuminance, 'illuminance')}, "
+            f"signal {write(self.signal, 'voltage', signed=True)}"
+        )
+
+
+class Term(Result):
+    """One contribution to the error at the pin at one corner, with its 95 % interval."""
+
+    name: str
+    value: Voltage
+    low: Voltage
+    high: Voltage
+    basis: Basis
+    group: Literal["clamp", "light", "bias", "amplifier"]
+    source: str
+
+
+class Judgement(Result):
+    """One comparison of an error with its allowance: |E| with its interval against L."""
+
+    name: str
+    error: Voltage
+    low: Voltage
+    high: Voltage
+    allowance: Voltage
+    verdict: Verdict
+    corner: Corner
+    terms: tuple[Term, ...]
+    worst_case: Voltage
+    reason: str
+
+
+class ResistorWall(Result):
+    """One wall of the allowed window of the series resistor."""
+
+    name: str
+    side: Literal["minimum", "maximum"]
+    value: Resistance | None
+    reason: str
+
+
+class ResistorWindow(Result):
+    """The allowed window: minimum from faults, maximum from each accuracy term."""
+
+    walls: tuple[ResistorWall, ...]
+    minimum: Resistance
+    maximum: Resistance | None
+    chosen: Resistance
+    open: bool
+    reason: str
+
+
+class Allowance(Result):
+    """Allowed net leakage at one sensor temperature."""
+
+    sensor_temperature: Temperature
+    source_resistance: Resistance
+    error: Voltage
+    leakage: Current
+    leakage_with_series_resistance: Current
+
+
+class Dynamics(Result):
+    """Noise, bandwidth and settling at one corner (the worst)."""
+
+    corner: Corner
+    noise_density: VoltageNoise
+    integrated_noise: Voltage
+    noise_bandwidth: Frequency
+    shot_noise: CurrentNoise
+    bandwidth: Frequency
+    required_bandwidth: Frequency
+    settling_time: Time
+    settle_to: Ratio
+    allowed_settling_time: Time | None
+    capacitance: float
+    noise_terms: tuple[Term, ...] = ()
+    verdict: Verdict
+    reason: str
+
+
+class TransferError(Result):
+    """Offset, gain error and nonlinearity over the signal range at one corner."""
+
+    corner: Corner
+    offset: Voltage
+    gain_error: Ratio
+    nonlinearity: Voltage
+
+
+class LeakagePoint(Result):
+    """One evidence point or one law point of leakage against temperature."""
+
+    temperature: Temperature
+    voltage: Voltage
+    leakage: Current
+    low: Current
+    high: Current
+    basis: Literal["measured", "not detected", "typical", "maximum", "predicted", "assumed"]
+    source: str
+
+
+class ClampSummary(Result):
+    """The clamp as it is wired: leads, where it sits, leakage, law and what each number rests on."""
+
+    part: str
+    title: str
+    wiring: str
+    wiring_words: str
+    junction: str
+    sits_at: Voltage
+    sits_at_words: str
+    leakage: Current
+    leakage_low: Current
+    leakage_high: Current
+    leakage_basis: Basis
+    zero_bias_resistance: Resistance
+    law: dict[str, str]
+    known: tuple[str, ...]
+    assumed: tuple[str, ...]
+    points: tuple[LeakagePoint, ...]
+    curve: tuple[LeakagePoint, ...]
+
+
+class Gate(Result):
+    """A safety gate: amber holds the verdict until acknowledged, red shows numbers only."""
+
+    level: Literal["none", "amber", "red"]
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+    acknowledged: str
+    held: bool
+
+
+class CheckResult(Result):
+    """Everything `check` finds."""
+
+    design: Design
+    design_hash: str
+    inputs: dict[str, str]
+    topology_title: str
+    topology_words: str
+    clamp: ClampSummary | None
+    allowances: tuple[Allowance, ...]
+    judgements: tuple[Judgement, ...]
+    transfers: tuple[TransferError, ...]
+    dynamics: Dynamics
+    residual: float
+    defaults: tuple[str, ...]
+    open_risks: tuple[str, ...]
+    flags: tuple[str, ...]
+    gate: Gate
+    verdict: Verdict
+    reason: str
+
+
+class StressLine(Result):
+    """One rating of one part under one fault: stress, rating, derating, ratio."""
+
+    part: str
+    quantity: str
+    stress: float
+    unit: str
+    rating: float | None
+    derating: float
+    ratio: float | None
+    verdict: Verdict
+    basis: Basis
+    note: str = ""
+
+
+class FaultCase(Result):
+    """One fault with one sign and power state, solved."""
+
+    name: str
+    words: str
+    voltage: Voltage
+    power: str
+    fault_current: Current
+    fault_current_rms: Current
+    pin_current: Current
+    clamp_current: Current
+    clamp_node_voltage: Voltage
+    pin_voltage: Voltage
+    rail: str
+    rail_current: Current
+    rail_load: Current | None
+    rail_rate: VoltageRate
+    rail_settles_at: Voltage | None
+    resistor_power: Power
+    resistor_voltage: Voltage
+    stresses: tuple[StressLine, ...]
+    survivability: float | None
+    verdict: Verdict
+    reason: str
+
+
+class FaultsResult(Result):
+    """Everything `faults` finds, lowest margin first."""
+
+    design: Design
+    design_hash: str
+    cases: tuple[FaultCase, ...]
+    deratings: dict[str, str]
+    defaults: tuple[str, ...]
+    gate: Gate
+    survivability: float | None
+    verdict: Verdict
+    reason: str
+
+
+class Candidate(Result):
+    """One clamp wiring in one topology with one series resistor, or the reason it was rejected."""
+
+    part: str
+    title: str
+    wiring: str
+    topology: str
+    series_resistance: Resistance | None
+    error: Voltage | None
+    error_low: Voltage | None
+    error_high: Voltage | None
+    accuracy_margin: float | None
+    survivability: float | None
+    leakage_basis: Basis | None
+    verdict: Verdict | None
+    rejected: bool
+    reason: str
+
+
+class RankResult(Result):
+    """The sorted shortlist and the window of the series resistor."""
+
+    design: Design
+    design_hash: str
+    window: ResistorWindow
+    candidates: tuple[Candidate, ...]
+    every_resistor: tuple[Candidate, ...] = ()
+    evaluated: int
+    gate: Gate
+    verdict: Verdict
+    reason: str
