@@ -1,139 +1,172 @@
 """The clamp law: one formula for every junction a practitioner would try.
 
-`ClampLaw` holds parameters at a reference temperature, `at_conditions` moves them to a temperature
-and an illuminance, `current_and_slope` evaluates them. Voltage is anode minus cathode, current flows
-into the anode; photocurrent flows the other way. Every field may be a float or an array.
+`at_conditions` moves a `ClampLaw` to a temperature and an illuminance, `current_and_slope`
+evaluates it (everything of the clamp law can be imported from here):
+
+    I(V) = M·(I_D·L·(exp(V/n_D·V_T) − 1) + I_G·w·(exp(V/n_G·V_T) − 1) − I_ph)
+           − I_K·(exp(−V/V_k) − 1) + G·V + sign(V)·I_ref·(|V|/V_ref)^α
+
+with, for reverse voltage V_R = max(−V, 0): depletion widening w = (1 + V_R/V_bi)^m, image-force
+lowering L = exp(c·((V_R + V_bi)^¼ − V_bi^¼)/V_T), avalanche multiplication
+M = 1/(1 − (V_R/V_BR)^n).
+
+Past each knee a term grows linearly from the point where its slope resistance has fallen to
+`breakdown_resistance`; the multiplication therefore never has a pole, never turns negative, and the
+current stays monotone and finite (checked for ±10 kV and 100…500 K). Where the leakage is so small
+that the multiplication would need more than LARGEST_MULTIPLICATION to get there, it stops at that
+value and the rest of the conductance starts at the knee at once (a kink in the slope).
+
+Sources: Sze, Physics of Semiconductor Devices (junctions, Schottky, avalanche); Sah, Noyce and
+Shockley 1957 (generation); Miller 1955 (multiplication).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, REFERENCE_TEMPERATURE
+from clampwright.physics.charge import capacitance, stored_charge
+from clampwright.physics.conditions import at_conditions
+from clampwright.physics.law import (
+    LARGEST_EXPONENT,
+    TINY,
+    ClampLaw,
+    ClampState,
+    Numbers,
+    take,
+)
+from clampwright.physics.temperature import temperature_factor
 
-Numbers = float | NDArray[np.float64]
-LARGEST_EXPONENT = 700.0  # exp(700) is still a double
-
-
-@dataclass(frozen=True)
-class ClampLaw:
-    """Parameters of one clamp at `reference_temperature`, in the dark; zero means absent."""
-
-    diffusion_current: Numbers = 0.0  # [A] saturation current
-    diffusion_ideality: Numbers = 1.0
-    diffusion_activation_energy: Numbers = 1.12  # [eV]
-    diffusion_temperature_exponent: Numbers = 3.0
-    generation_current: Numbers = 0.0  # [A] at zero depletion widening
-    generation_ideality: Numbers = 2.0
-    generation_activation_energy: Numbers = 0.62  # [eV]
-    generation_temperature_exponent: Numbers = 0.0  # 0: the activation energy is the apparent one
-    built_in_voltage: Numbers = 0.7  # [V]
-    grading: Numbers = 0.5
-    film_conductance: Numbers = 0.0  # [S] ohmic surface film
-    film_activation_energy: Numbers = 0.3  # [eV]
-    responsivity: Numbers = 0.0  # [A/lx]
-    series_resistance: Numbers = 0.0  # [ohm], not part of `current_and_slope`
-    zero_bias_capacitance: Numbers = 0.0  # [F]
-    reference_temperature: Numbers = REFERENCE_TEMPERATURE  # [K]
-
-
-@dataclass(frozen=True)
-class ClampState:
-    """A clamp law at one temperature and illuminance (arrays broadcast)."""
-
-    thermal_voltage: Numbers
-    diffusion_current: Numbers
-    diffusion_ideality: Numbers
-    generation_current: Numbers
-    generation_ideality: Numbers
-    built_in_voltage: Numbers
-    grading: Numbers
-    film_conductance: Numbers
-    photocurrent: Numbers
-    series_resistance: Numbers
-    zero_bias_capacitance: Numbers
-
-
-def temperature_factor(
-    temperature: Numbers, reference: Numbers, activation_energy: Numbers, exponent: Numbers
-) -> Any:
-    """(T/T0)^exponent · exp(−E/k·(1/T − 1/T0)); Arrhenius with a power of temperature."""
-    t, t0 = np.asarray(temperature, float), np.asarray(reference, float)
-    return (t / t0) ** exponent * np.exp(
-        -np.asarray(activation_energy) / BOLTZMANN_PER_CHARGE * (1 / t - 1 / t0)
-    )
-
-
-def at_conditions(law: ClampLaw, temperature: Numbers, illuminance: Numbers = 0.0) -> ClampState:
-    """Move a law to `temperature` (K) and `illuminance` (lx)."""
-    t0 = law.reference_temperature
-
-    def moved(current: Numbers, energy: Numbers, exponent: Numbers) -> Any:
-        return current * temperature_factor(temperature, t0, energy, exponent)
-
-    return ClampState(
-        thermal_voltage=BOLTZMANN_PER_CHARGE * np.asarray(temperature, float),
-        diffusion_current=moved(
-            law.diffusion_current, law.diffusion_activation_energy, law.diffusion_temperature_exponent
-        ),
-        diffusion_ideality=law.diffusion_ideality,
-        generation_current=moved(
-            law.generation_current,
-            law.generation_activation_energy,
-            law.generation_temperature_exponent,
-        ),
-        generation_ideality=law.generation_ideality,
-        built_in_voltage=law.built_in_voltage,
-        grading=law.grading,
-        film_conductance=moved(law.film_conductance, law.film_activation_energy, 0.0),
-        photocurrent=np.asarray(law.responsivity) * np.asarray(illuminance),
-        series_resistance=law.series_resistance,
-        zero_bias_capacitance=law.zero_bias_capacitance,
-    )
+__all__ = [
+    "ClampLaw",
+    "ClampState",
+    "Numbers",
+    "at_conditions",
+    "capacitance",
+    "current_and_slope",
+    "mechanism_currents",
+    "multiplication",
+    "stored_charge",
+    "take",
+    "temperature_factor",
+]
 
 
 def current_and_slope(voltage: Numbers, state: ClampState) -> tuple[Any, Any]:
-    """Current (A) and slope dI/dV (S) at `voltage` (V, anode minus cathode), without series resistance."""
+    """Current (A) and slope dI/dV (S) at `voltage` (V, anode minus cathode).
+
+    Without series resistance (see `terminal`). Valid −10 kV…+10 kV, 100…500 K. Shapes are those of `voltage` and the state's fields broadcast together.
+    """
     v = np.asarray(voltage, float)
-    current, slope = _exponential(v, state.diffusion_ideality * state.thermal_voltage)
-    current, slope = state.diffusion_current * current, state.diffusion_current * slope
+    current, slope = _junction(v, state)
+    for term in (_tunnelling, _symmetric):
+        more_current, more_slope = term(v, state)
+        current, slope = current + more_current, slope + more_slope
+    return current + state.film_conductance * v, slope + state.film_conductance
+
+
+def mechanism_currents(voltage: Numbers, state: ClampState) -> dict[str, Any]:
+    """The current (A) of each mechanism alone; their sum is the current of `current_and_slope`.
+
+    Keys: diffusion, generation, photocurrent (these three multiplied by the avalanche),
+    breakdown, tunnelling, film, symmetric.
+    """
+    v = np.asarray(voltage, float)
+    multiplication, _, extra, _ = _avalanche(v, state)
+    return {
+        "diffusion": multiplication * _diffusion(v, state)[0],
+        "generation": multiplication * _generation(v, state)[0],
+        "photocurrent": -multiplication * np.asarray(state.photocurrent),
+        "breakdown": extra,
+        "tunnelling": _tunnelling(v, state)[0],
+        "film": state.film_conductance * v,
+        "symmetric": _symmetric(v, state)[0],
+    }
+
+
+def multiplication(voltage: Numbers, state: ClampState) -> Any:
+    """Avalanche multiplication (≥ 1) at `voltage` (V); linear past the knee."""
+    return _avalanche(np.asarray(voltage, float), state)[0]
+
+
+def _junction(v: Any, state: ClampState) -> tuple[Any, Any]:
+    """Diffusion, generation and photocurrent, multiplied by the avalanche."""
+    diffusion, diffusion_slope = _diffusion(v, state)
+    generation, generation_slope = _generation(v, state)
+    primary = diffusion + generation - state.photocurrent
+    primary_slope = diffusion_slope + generation_slope
+    if np.all(np.isinf(state.breakdown_voltage)):
+        return primary, primary_slope
+    factor, factor_slope, extra, extra_slope = _avalanche(v, state)
+    slope = factor * primary_slope + factor_slope * primary + extra_slope
+    return factor * primary + extra, slope
+
+
+def _diffusion(v: Any, state: ClampState) -> tuple[Any, Any]:
+    """I_D·L·(exp(V/n·V_T) − 1)."""
+    shape, shape_slope = _exponential(v, state.diffusion_ideality * state.thermal_voltage)
+    if not np.any(state.image_force_lowering):
+        return state.diffusion_current * shape, state.diffusion_current * shape_slope
+    zero, reverse = np.asarray(state.built_in_voltage), np.maximum(-v, 0.0)
+    root = (reverse + zero) ** 0.25
+    scale = state.image_force_lowering / state.thermal_voltage
+    lowered, growth = _exponential(scale * (root - zero**0.25), 1.0)
+    lowered_slope = -growth * scale * 0.25 * root / (reverse + zero)
+    slope = (1 + lowered) * shape_slope + np.where(v < 0, lowered_slope, 0.0) * shape
+    return state.diffusion_current * (1 + lowered) * shape, state.diffusion_current * slope
+
+
+def _generation(v: Any, state: ClampState) -> tuple[Any, Any]:
+    """I_G·w·(exp(V/n·V_T) − 1)."""
     shape, shape_slope = _exponential(v, state.generation_ideality * state.thermal_voltage)
     reverse = np.maximum(-v, 0.0)
     width = (1.0 + reverse / state.built_in_voltage) ** state.grading
     width_slope = np.where(v < 0, -state.grading * width / (state.built_in_voltage + reverse), 0.0)
-    current = current + state.generation_current * width * shape
-    slope = slope + state.generation_current * (width * shape_slope + width_slope * shape)
-    current = current + state.film_conductance * v - state.photocurrent
-    return current, slope + state.film_conductance
+    slope = width * shape_slope + width_slope * shape
+    return state.generation_current * width * shape, state.generation_current * slope
 
 
-def _exponential(v: Any, scale: Any) -> tuple[Any, Any]:
-    """expm1(v/scale) and its slope, continued linearly above LARGEST_EXPONENT."""
+def _avalanche(v: Any, state: ClampState) -> tuple[Any, Any, Any, Any]:
+    """Multiplication and its slope in V, and the current and slope added past the knee."""
+    ratio = np.maximum(-v, 0.0) / state.breakdown_voltage
+    inside = np.minimum(ratio, state.breakdown_knee)
+    power = inside**state.breakdown_exponent
+    factor = 1.0 / (1.0 - power)
+    rise = state.breakdown_exponent * power / np.maximum(inside, TINY) * factor**2
+    beyond = ratio - inside
+    past = np.where(beyond > 0, state.breakdown_conductance, 0.0)
+    extra = -past * np.where(beyond > 0, -v - state.breakdown_knee * _finite(state), 0.0)
+    return factor + rise * beyond, -rise / state.breakdown_voltage, extra, past
+
+
+def _finite(state: ClampState) -> Any:
+    return np.where(np.isinf(state.breakdown_voltage), 0.0, state.breakdown_voltage)
+
+
+def _tunnelling(v: Any, state: ClampState) -> tuple[Any, Any]:
+    """−I_K·(exp(−V/V_k) − 1), linear past the knee: the soft knee of low zeners."""
+    if not np.any(state.tunnelling_current):
+        return 0.0, 0.0
+    shape, slope = _exponential(-v, state.tunnelling_width, state.tunnelling_knee)
+    return -state.tunnelling_current * shape, state.tunnelling_current * slope
+
+
+def _symmetric(v: Any, state: ClampState) -> tuple[Any, Any]:
+    """sign(V)·I_ref·(|V|/V_ref)^α, linear past the knee: varistor or two-way suppressor."""
+    if not np.any(state.symmetric_current):
+        return 0.0, 0.0
+    ratio = np.abs(v) / state.symmetric_voltage
+    inside = np.minimum(ratio, state.symmetric_knee)
+    power = inside**state.symmetric_exponent
+    rise = state.symmetric_exponent * power / np.maximum(inside, TINY)
+    current = np.sign(v) * state.symmetric_current * (power + rise * (ratio - inside))
+    return current, state.symmetric_current * rise / state.symmetric_voltage
+
+
+def _exponential(v: Any, scale: Any, knee: Any = LARGEST_EXPONENT) -> tuple[Any, Any]:
+    """expm1(v/scale) and its slope in v, continued linearly above `knee`."""
     x = v / scale
-    top = np.minimum(x, LARGEST_EXPONENT)
+    top = np.minimum(x, knee)
     growth = np.exp(top)
     return np.expm1(top) + growth * (x - top), growth / scale
-
-
-def capacitance(voltage: Numbers, state: ClampState) -> Any:
-    """Junction capacitance (F): C0/(1+V_R/V_bi)^m in reverse, linear continuation forward."""
-    v = np.asarray(voltage, float)
-    reverse = np.maximum(-v, 0.0)
-    return state.zero_bias_capacitance * (
-        (1 + reverse / state.built_in_voltage) ** -np.asarray(state.grading)
-        + np.where(v > 0, state.grading * v / state.built_in_voltage, 0.0)
-    )
-
-
-def take(state: ClampState, index: Any) -> ClampState:
-    """The state of some cases of a batch: every array field indexed, scalars kept."""
-    return ClampState(
-        **{
-            f.name: (value[index] if np.ndim(value := getattr(state, f.name)) else value)
-            for f in fields(state)
-        }
-    )

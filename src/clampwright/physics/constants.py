@@ -4,5 +4,6 @@ BOLTZMANN = 1.380649e-23  # [J/K] exact
 ELEMENTARY_CHARGE = 1.602176634e-19  # [C] exact
 BOLTZMANN_PER_CHARGE = BOLTZMANN / ELEMENTARY_CHARGE  # [V/K] = [eV/K]
 VACUUM_PERMITTIVITY = 8.8541878188e-12  # [F/m]
+SILICON_RELATIVE_PERMITTIVITY = 11.7  # textbook value (Sze, Physics of Semiconductor Devices)
 ZERO_CELSIUS = 273.15  # [K]
 REFERENCE_TEMPERATURE = 298.15  # [K] 25 °C, the temperature most data sheets use

@@ -1,0 +1,116 @@
+"""Temperature laws by mechanism: how a current moves with temperature, and what a fit will see.
+
+Temperatures in kelvin, energies in electronvolts.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+from clampwright.physics.law import Numbers
+
+
+def temperature_factor(
+    temperature: Numbers, reference: Numbers, activation_energy: Numbers, exponent: Numbers
+) -> Any:
+    """(T/T0)^exponent · exp(−E/k·(1/T − 1/T0)): Arrhenius with a power of temperature.
+
+    temperature, reference : K, > 0
+    activation_energy : eV; exponent : power of T (diffusion 3, Schottky 2, generation 1.5…2.5)
+
+    Returns the ratio I(T)/I(T0). Source: Sze, Physics of Semiconductor Devices, ch. 2 and 3.
+    """
+    t, t0 = np.asarray(temperature, float), np.asarray(reference, float)
+    return (t / t0) ** exponent * np.exp(
+        -np.asarray(activation_energy) / BOLTZMANN_PER_CHARGE * (1 / t - 1 / t0)
+    )
+
+
+def thermal_voltage(temperature: Numbers) -> Any:
+    """kT/q (V) at `temperature` (K)."""
+    return BOLTZMANN_PER_CHARGE * np.asarray(temperature, float)
+
+
+def apparent_activation_energy(
+    activation_energy: Numbers, exponent: Numbers, temperature: Numbers
+) -> Any:
+    """E + γkT (eV): what an Arrhenius fit around `temperature` (K) reports for T^γ·exp(−E/kT)."""
+    return np.asarray(activation_energy) + np.asarray(exponent) * thermal_voltage(temperature)
+
+
+def activation_energy_from_pair(
+    current_1: Numbers, temperature_1: Numbers, current_2: Numbers, temperature_2: Numbers
+) -> Any:
+    """Apparent activation energy (eV) from two currents (A, same sign) at two temperatures (K)."""
+    ratio = np.log(np.asarray(current_2) / np.asarray(current_1))
+    inverse = 1 / np.asarray(temperature_1, float) - 1 / np.asarray(temperature_2, float)
+    return BOLTZMANN_PER_CHARGE * ratio / inverse
+
+
+def doubling_interval(
+    temperature: Numbers, activation_energy: Numbers, exponent: Numbers = 0.0
+) -> Any:
+    """Temperature rise (K) that doubles the current, from the slope d ln I/dT at `temperature`."""
+    t = np.asarray(temperature, float)
+    energy = apparent_activation_energy(activation_energy, exponent, t)
+    return np.log(2.0) * BOLTZMANN_PER_CHARGE * t**2 / energy
+
+
+def doubling_interval_from_pair(
+    current_1: Numbers, temperature_1: Numbers, current_2: Numbers, temperature_2: Numbers
+) -> Any:
+    """Mean temperature rise (K) per doubling between two readings (A, K)."""
+    rise = np.asarray(temperature_2, float) - np.asarray(temperature_1, float)
+    return rise * np.log(2.0) / np.log(np.asarray(current_2) / np.asarray(current_1))
+
+
+TEN_KELVIN_RULE = 10.0  # [K] per doubling; common practice, no source
+
+
+def doubling_factor(
+    temperature: Numbers, reference: Numbers, interval: Numbers = TEN_KELVIN_RULE
+) -> Any:
+    """2^((T − T0)/interval): the named fallback "×2 per 10 °C" when no mechanism is known.
+
+    For silicon generation it is a fair mean from 25 to 85 °C; it understates the rise just above
+    room temperature and above about 100 °C, where diffusion takes over.
+    """
+    rise = np.asarray(temperature, float) - np.asarray(reference, float)
+    return 2.0 ** (rise / np.asarray(interval, float))
+
+
+def silicon_band_gap(temperature: Numbers) -> Any:
+    """Band gap of silicon (eV): 1.17 − 4.73e-4·T²/(T + 636), 0…600 K.
+
+    Source: Varshni form with the constants of Sze, Physics of Semiconductor Devices.
+    """
+    t = np.asarray(temperature, float)
+    return 1.17 - 4.73e-4 * t**2 / (t + 636.0)
+
+
+def silicon_intrinsic_concentration(temperature: Numbers) -> Any:
+    """Intrinsic carrier concentration of silicon (1/m³), 77…400 K.
+
+    5.29e25·(T/300)^2.54·exp(−6726/T). Source: Misiakos and Tsamakis, J. Appl. Phys. 74 (1993) 3293.
+    Other published fits differ by up to a factor 1.6.
+    """
+    t = np.asarray(temperature, float)
+    return 5.29e25 * (t / 300.0) ** 2.54 * np.exp(-6726.0 / t)
+
+
+def forward_voltage_temperature_coefficient(
+    forward_voltage: Numbers,
+    temperature: Numbers,
+    band_gap: Numbers = 1.12,
+    exponent: Numbers = 3.0,
+) -> Any:
+    """dV/dT (V/K) of an ideal junction at constant current: (V − γkT/q − Eg/q)/T.
+
+    forward_voltage : V (well above kT/q); temperature : K; band_gap : eV
+    Source: Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog Integrated Circuits, ch. 4.
+    """
+    t = np.asarray(temperature, float)
+    return (np.asarray(forward_voltage) - np.asarray(exponent) * thermal_voltage(t) - band_gap) / t
