@@ -1,0 +1,89 @@
+"""A circuit as data: nodes, resistors, clamps, injected currents and driven nodes, by their names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from clampwright.errors import InputError
+
+
+@dataclass(frozen=True)
+class Resistor:
+    """A resistor between two nodes; its value is looked up under `name`."""
+
+    name: str
+    a: str
+    b: str
+
+
+@dataclass(frozen=True)
+class ClampBranch:
+    """A clamp between two nodes; positive voltage is anode above cathode."""
+
+    name: str
+    anode: str
+    cathode: str
+
+
+@dataclass(frozen=True)
+class CurrentInto:
+    """A current injected into a node (A, positive into the node)."""
+
+    name: str
+    node: str
+
+
+@dataclass(frozen=True)
+class Driven:
+    """A node held at gain · (voltage of `input`) + offset by a follower; gain 0…1."""
+
+    name: str
+    input: str
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """Elements by name; every node that is neither fixed nor driven is an unknown."""
+
+    fixed: tuple[str, ...]
+    resistors: tuple[Resistor, ...]
+    clamps: tuple[ClampBranch, ...] = ()
+    currents: tuple[CurrentInto, ...] = ()
+    driven: tuple[Driven, ...] = ()
+    base: str = "source"
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """Names of the nodes to solve for, in order of first mention."""
+        known = set(self.fixed) | {d.name for d in self.driven}
+        return tuple(dict.fromkeys(n for n in self._mentioned() if n not in known))
+
+    def _mentioned(self) -> list[str]:
+        names = [n for r in self.resistors for n in (r.a, r.b)]
+        names += [n for c in self.clamps for n in (c.anode, c.cathode)]
+        return names + [c.node for c in self.currents] + [d.input for d in self.driven]
+
+    def check(self, where: str = "network") -> None:
+        """Raise InputError when a node has no path to a fixed potential or a base is missing."""
+        if self.base not in self.fixed:
+            raise InputError(
+                f'the base potential "{self.base}" is not among the fixed nodes',
+                where=where,
+                expected="one of " + ", ".join(self.fixed),
+            )
+        pairs = [(r.a, r.b) for r in self.resistors]
+        pairs += [(c.anode, c.cathode) for c in self.clamps]
+        pairs += [(d.name, d.name) for d in self.driven]
+        reached = set(self.fixed) | {d.name for d in self.driven}
+        while True:
+            more = {n for pair in pairs if reached & set(pair) for n in pair} - reached
+            if not more:
+                break
+            reached |= more
+        floating = [n for n in self.unknown if n not in reached]
+        if floating:
+            raise InputError(
+                f'node "{floating[0]}" is connected to nothing that holds its voltage',
+                where=where,
+                expected="a resistor or clamp from it towards a rail, ground or the source",
+            )
