@@ -1,0 +1,21 @@
+"""Quantities as people write them ("15 V", "4k7", "23 °C") and the floats in SI behind them.
+
+Floor 0; may import `errors` only. Field types for data models live in `quantities.fields`,
+which is not imported here because pydantic is slow to load.
+"""
+
+from clampwright.quantities.dimensions import DIMENSIONS, Dimension
+from clampwright.quantities.reading import read
+from clampwright.quantities.series import nearest, nearest_at_least, series_values
+from clampwright.quantities.writing import write, write_uncertain
+
+__all__ = [
+    "DIMENSIONS",
+    "Dimension",
+    "nearest",
+    "nearest_at_least",
+    "read",
+    "series_values",
+    "write",
+    "write_uncertain",
+]
