@@ -7,7 +7,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationInfo,
+    field_validator,
+    model_validator,
+)
 
 from clampwright.quantities.fields import (
     Capacitance,
@@ -24,6 +31,7 @@ from clampwright.quantities.fields import (
     Voltage,
     VoltageDrift,
     VoltageNoise,
+    quantity_text,
 )
 
 SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
@@ -39,22 +47,35 @@ class Sheet(BaseModel):
 
 
 class Requirement(Sheet):
-    """What must be measured and how well; `protection_share` is common practice (one third)."""
+    """What must be measured and how well; `protection_share` is common practice (one third).
+
+    `accuracy` is a number in `accuracy_unit`, of which each makes `sensitivity` volts. A voltage in
+    text ("0.9 mV") is divided by the sensitivity while it is read.
+    """
 
     quantity: str
     signal_minimum: Voltage
     signal_maximum: Voltage
     signal_law: SignalLaw = "constant"
     signal_temperature: Temperature = 298.15
-    accuracy: Annotated[float, Field(gt=0)] | Voltage
     accuracy_unit: str = "V"
     sensitivity: Voltage = 1.0
+    accuracy: Annotated[float, Field(gt=0, allow_inf_nan=False)]
     protection_share: Ratio = 1 / 3
     bandwidth: Frequency = 10.0
     settle_to: Ratio = 1e-3
     settle_time: Time | None = None
     noise_share: Ratio = 1 / 3
     calibration_temperature: Temperature | None = None
+
+    @field_validator("accuracy", mode="before")
+    @classmethod
+    def _from_voltage(cls, accuracy: object, info: ValidationInfo) -> object:
+        """Text is a voltage; the fields before this one are already read."""
+        sensitivity = info.data.get("sensitivity")
+        if not isinstance(accuracy, str) or not sensitivity:
+            return accuracy
+        return quantity_text(accuracy, "voltage") / abs(sensitivity)
 
     @model_validator(mode="after")
     def _ordered(self) -> Requirement:

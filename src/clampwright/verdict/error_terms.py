@@ -1,0 +1,215 @@
+"""Solve a design at its corners and split the error at the pin into terms with 95 % intervals.
+
+Every number comes from the network solver; a term "alone" is the circuit with only that cause
+present, so that the sum can be compared with the solution where all are present together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.network.solve import Solution, Values, require_converged, solve
+from clampwright.network.topologies import Topology, signal_circuit
+from clampwright.physics.clamp import ClampLaw, at_conditions
+from clampwright.verdict.corners import Corners
+from clampwright.verdict.design import Amplifier, Design
+
+Array = NDArray[np.float64]
+
+COVERAGE = 1.959963984540054  # two-sided 95 % of a normal distribution
+DOUBLING_DEFAULT = 10.0  # [K] bias current of FET inputs; common practice, no source
+BIAS_SPREAD = {  # 95 % factor around a typical figure, from the published range of the class:
+    "cmos electrometer": (2e-13 / 3e-15) ** 0.5,
+    "jfet": (5e-11 / 1e-12) ** 0.5,
+    "super-beta": (1e-10 / 1e-11) ** 0.5,
+    "bipolar precision": (1e-8 / 1e-9) ** 0.5,
+    "zero-drift": (3e-10 / 2e-11) ** 0.5,
+}
+ABSENT = ClampLaw()
+
+
+class ClampChoice(Protocol):
+    """What the verdict needs to know of a clamp (built by the room `parts`)."""
+
+    @property
+    def law(self) -> ClampLaw: ...  # noqa: D102
+    @property
+    def displaced_laws(self) -> tuple[ClampLaw, ...]: ...  # noqa: D102
+    @property
+    def lot_half_width(self) -> float: ...  # noqa: D102
+
+
+@dataclass(frozen=True)
+class Interval:
+    """Value with its 95 % limits, arrays of one entry per corner (V)."""
+
+    value: Array
+    low: Array
+    high: Array
+
+
+@dataclass(frozen=True)
+class ErrorTerms:
+    """Error terms of one clamp side (or of the pair) at every corner."""
+
+    side: str
+    clamp: Interval
+    light: Interval
+    bias: Interval
+    together: Array
+    leakage: Array  # A, net clamp current out of the node, all causes
+    residual: float
+
+
+def error_terms(
+    design: Design, topology: Topology, clamp: ClampChoice | None, corners: Corners
+) -> list[ErrorTerms]:
+    """Terms for each side that may act alone.
+
+    Rail clamps pull opposite ways and no cancellation is credited: each side is taken with the other
+    absent. The pair on a guard adds: both sit at the guard's offset; of the two one is lit, one dark.
+    """
+    case = _Case(design, topology, corners)
+    bias = case.bias_interval()
+    if clamp is None or not topology.has_clamp:
+        zero = Interval(*(np.zeros(corners.count),) * 3)
+        return [ErrorTerms("", zero, zero, bias, bias.value, np.zeros(corners.count), 0.0)]
+    sides = [(s,) for s in topology.sides] if topology.opposed else [topology.sides]
+    return [_side_terms(case, clamp, active, bias) for active in sides]
+
+
+def _side_terms(
+    case: _Case, clamp: ClampChoice, active: tuple[str, ...], bias: Interval
+) -> ErrorTerms:
+    lit = active[:1]
+    dark = case.error(clamp.law, active, ())
+    light = case.error(clamp.law, active, lit) - dark
+    log_clamp, log_light = np.zeros_like(dark), np.zeros_like(dark)
+    for law in clamp.displaced_laws:
+        other = case.error(law, active, ())
+        log_clamp += _log_ratio(other, dark) ** 2
+        log_light += _log_ratio(case.error(law, active, lit) - other, light) ** 2
+    lot = clamp.lot_half_width
+    solution = case.solve(clamp.law, active, lit, bias=True)
+    return ErrorTerms(
+        side=active[0] if len(active) == 1 else "pair",
+        clamp=_log_interval(dark, np.sqrt(COVERAGE**2 * log_clamp + lot**2)),
+        light=_log_interval(light, COVERAGE * np.sqrt(log_light)),
+        bias=bias,
+        together=solution.deviation["pin"],
+        leakage=np.sum([solution.clamp_current[s] for s in active], axis=0),
+        residual=float(solution.residual.max()),
+    )
+
+
+class _Case:
+    """A design laid out for the solver: one array entry per corner."""
+
+    def __init__(self, design: Design, topology: Topology, corners: Corners) -> None:
+        self.design, self.topology, self.corners = design, topology, corners
+        network = design.network
+        self.inner = network.inner_resistor is not None
+        self.circuit = signal_circuit(topology, inner=self.inner)
+        self.resistances: dict[str, Array | float] = {
+            "R_S": corners.source_resistance,
+            "R_outer": network.outer_resistor.value * network.outer_resistor.count,
+        }
+        if network.inner_resistor:
+            inner = network.inner_resistor
+            self.resistances["R_inner"] = inner.value * inner.count
+        if topology.needs_guard:
+            guard = network.guard_resistor
+            self.resistances["R_guard"] = guard.value * guard.count if guard else 1.0
+
+    def solve(
+        self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...], *, bias: bool
+    ) -> Solution:
+        corners, design = self.corners, self.design
+        laws = {}
+        for side in self.topology.sides:
+            lux = corners.illuminance if side in lit else 0.0
+            chosen = law if side in active else ABSENT
+            laws[side] = at_conditions(chosen, corners.board_temperature, lux)
+        values = Values(
+            potentials={
+                "source": corners.signal,
+                "rail positive": design.rails.positive,
+                "rail negative": design.rails.negative,
+            },
+            resistances=self.resistances,
+            laws=laws,
+            currents={"bias": -self.bias_current() if bias else np.zeros(corners.count)},
+            driven={
+                "guard": (1.0 - design.amplifier.guard_gain_error, design.amplifier.guard_offset)
+            },
+        )
+        return require_converged(solve(self.circuit, values), "the accuracy corners")
+
+    def error(self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...]) -> Array:
+        """Deviation of the pin (V) with only these clamps present."""
+        return self.solve(law, active, lit, bias=False).deviation["pin"]
+
+    def bias_current(self) -> Array:
+        return bias_current(self.design.amplifier, self.corners.board_temperature)
+
+    def bias_interval(self) -> Interval:
+        """Error of the amplifier's bias current alone; its sign is not promised by a data sheet."""
+        value = self.solve(ABSENT, (), (), bias=True).deviation["pin"]
+        amplifier = self.design.amplifier
+        if amplifier.bias_kind == "measured":
+            return Interval(value, value, value)
+        spread = BIAS_SPREAD[amplifier.family] if amplifier.bias_kind == "typical" else 1.0
+        reach = np.abs(value) * spread
+        return Interval(value, -reach, reach)
+
+
+def bias_current(amplifier: Amplifier, temperature: Array) -> Array:
+    """Bias current into the pin (A, as data sheets give it) at the board temperature (K).
+
+    Doubling law for FET inputs; constant for bipolar ones unless a doubling interval is stated.
+    """
+    at_reference = amplifier.bias_current or 0.0
+    doubling = amplifier.bias_doubling
+    if doubling is None:
+        if amplifier.family in ("bipolar precision", "super-beta"):
+            return np.full_like(temperature, at_reference)
+        doubling = DOUBLING_DEFAULT
+    growth: Array = at_reference * 2.0 ** ((temperature - amplifier.bias_temperature) / doubling)
+    return growth
+
+
+def with_series_resistance(design: Design, total: float) -> Design:
+    """The same design with the outer resistor replaced by one of `total` ohms."""
+    outer = design.network.outer_resistor
+    resistor = outer.model_copy(update={"value": total / outer.count})
+    network = design.network.model_copy(update={"outer_resistor": resistor})
+    return design.model_copy(update={"network": network})
+
+
+def _log_ratio(a: Array, b: Array) -> Array:
+    """ln(a/b) where both have one sign and are not zero; 0 where the term is absent."""
+    out = np.zeros_like(b)
+    usable = a * b > 0
+    out[usable] = np.log(a[usable] / b[usable])
+    return out
+
+
+def _log_interval(value: Array, half_width: Array) -> Interval:
+    """Log-normal 95 % interval of a signed value."""
+    one, other = value * np.exp(-half_width), value * np.exp(half_width)
+    return Interval(value, np.minimum(one, other), np.maximum(one, other))
+
+
+__all__ = [
+    "COVERAGE",
+    "ClampChoice",
+    "ErrorTerms",
+    "Interval",
+    "bias_current",
+    "error_terms",
+    "with_series_resistance",
+]

@@ -1,0 +1,120 @@
+"""The four verdicts and the sentence that gives the reason.
+
+With E the probable value and its 95 % interval: PASS if the whole interval lies within the allowance,
+FAIL if the whole interval lies beyond it, else UNDECIDED (decision rule after JCGM 106:2012, guard
+band equal to the expanded uncertainty; value from memory). NOT MEASURED when the answer rests on an
+assumption. The worst case is shown beside it and never decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from clampwright.quantities import write
+from clampwright.verdict.results import Corner, Judgement, Term, Verdict
+
+SEVERITY = (Verdict.PASS, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.FAIL)
+BIAS_WORDS = "the amplifier's bias current"
+
+
+def worst(verdicts: Iterable[Verdict]) -> Verdict:
+    """The verdict that stands for several: FAIL before NOT MEASURED before UNDECIDED before PASS."""
+    return max(verdicts, key=SEVERITY.index, default=Verdict.PASS)
+
+
+def combined(terms: tuple[Term, ...]) -> tuple[float, float, float]:
+    """Sum of the terms and its 95 % interval: halves of the interval add in root-sum-square."""
+    value = sum(t.value for t in terms)
+    up = np.sqrt(sum((t.high - t.value) ** 2 for t in terms))
+    down = np.sqrt(sum((t.value - t.low) ** 2 for t in terms))
+    return value, float(value - down), float(value + up)
+
+
+def magnitude(low: float, high: float) -> tuple[float, float]:
+    """Interval of |E| for E in [low, high]."""
+    smallest = 0.0 if low <= 0.0 <= high else min(abs(low), abs(high))
+    return smallest, max(abs(low), abs(high))
+
+
+def compare(low: float, high: float, allowance: float) -> Verdict:
+    """PASS, FAIL or UNDECIDED of an interval against ± the allowance."""
+    smallest, largest = magnitude(low, high)
+    if largest <= allowance:
+        return Verdict.PASS
+    return Verdict.FAIL if smallest > allowance else Verdict.UNDECIDED
+
+
+def judge(name: str, terms: tuple[Term, ...], allowance: float, corner: Corner) -> Judgement:
+    """Compare a sum of terms with its allowance (V) at one corner."""
+    value, low, high = combined(terms)
+    verdict = compare(low, high, allowance)
+    assumed = tuple(t for t in terms if t.basis == "assumed")
+    if assumed:
+        rest = tuple(t for t in terms if t.basis != "assumed")
+        main_assumed = any(t.group == "clamp" for t in assumed)
+        if main_assumed or (verdict != Verdict.PASS and compare(
+            *combined(rest)[1:], allowance
+        ) != Verdict.FAIL):
+            verdict = Verdict.NOT_MEASURED
+    worst_case = sum(max(abs(t.low), abs(t.high)) for t in terms)
+    return Judgement(
+        name=name,
+        error=value,
+        low=low,
+        high=high,
+        allowance=allowance,
+        verdict=verdict,
+        corner=corner,
+        terms=tuple(sorted(terms, key=reach, reverse=True)),
+        worst_case=worst_case,
+        reason=_reason(verdict, terms, (value, low, high), allowance, corner),
+    )
+
+
+def reach(term: Term) -> float:
+    """How far a term may reach from zero at 95 % (V): what terms are ordered by."""
+    return max(abs(term.low), abs(term.high))
+
+
+def _reason(
+    verdict: Verdict,
+    terms: tuple[Term, ...],
+    numbers: tuple[float, float, float],
+    allowance: float,
+    corner: Corner,
+) -> str:
+    if not terms:
+        return "no term contributes"
+    value, low, high = numbers
+    smallest, largest = magnitude(low, high)
+    top = max(terms, key=reach)
+    span = f"{write(smallest, 'voltage', digits=2)} to {write(largest, 'voltage', digits=2)} at 95 %"
+    error = f"{write(abs(value), 'voltage', digits=2)} ({span})"
+    limit = write(allowance, "voltage", digits=2)
+    place = f"at {corner.words()}"
+    dominating = (
+        f"the largest term is {top.name}, {write(top.value, 'voltage', digits=2, signed=True)} "
+        f"(up to {write(reach(top), 'voltage', digits=2)}, {top.basis})"
+    )
+    said = {
+        Verdict.PASS: f"{error} stays within the allowance of {limit} even at its upper limit",
+        Verdict.FAIL: f"{error} exceeds the allowance of {limit} even at its lower limit",
+        Verdict.UNDECIDED: f"{error} straddles the allowance of {limit}",
+        Verdict.NOT_MEASURED: f"{error} rests on an assumption, against an allowance of {limit}",
+    }[verdict]
+    return f"{said} {place}; {dominating}{_bias_note(terms)}."
+
+
+def _bias_note(terms: tuple[Term, ...]) -> str:
+    """Say so when the clamp is not the limiting term."""
+    clamp = [reach(t) for t in terms if t.group == "clamp"]
+    bias = [reach(t) for t in terms if t.group == "bias"]
+    if clamp and bias and max(bias) > max(clamp):
+        return (
+            f"; {BIAS_WORDS} is the larger term (up to {write(max(bias), 'voltage', digits=2)}), "
+            f"the clamp adds up to {write(max(clamp), 'voltage', digits=2)}: "
+            "a better clamp would gain little"
+        )
+    return ""
