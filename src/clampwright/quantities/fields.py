@@ -8,6 +8,7 @@ number is refused because nobody can know its unit.
 from __future__ import annotations
 
 import math
+import reprlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated, Any
@@ -79,22 +80,27 @@ class QuantityField:
             return read(value, self.dimension)
         if isinstance(value, Mapping):
             return self._bounded(self._from_pair(value), typed)
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._refusal(f"{value!r} is not {self.kind.words}")
+        number = self._number(value)
         if typed and self.dimension != "ratio":
-            raise self._refusal(f"the bare number {value!r} has no unit", "write the unit")
-        return self._bounded(float(value), typed)
+            raise self._refusal(f"the bare number {number:g} has no unit", "write the unit")
+        return self._bounded(number, typed)
 
     def _from_pair(self, pair: Mapping[Any, Any]) -> float:
         """The float of the {"value", "unit"} pair that `_json` writes."""
         value, unit = pair.get("value"), pair.get("unit")
         if unit != self.kind.unit or not set(pair) <= {"value", "unit", "text"}:
             raise self._refusal(f'a number in "{unit}" is not in "{self.kind.unit}"')
-        if value is None and pair.get("text") in _NOT_FINITE:
-            return _NOT_FINITE[pair["text"]]
+        if value is None:
+            value = _NOT_FINITE.get(str(pair.get("text")))
+        return self._number(value)
+
+    def _number(self, value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
-            raise self._refusal(f"the value {value!r} is not a number")
-        return float(value)
+            raise self._refusal(f"{reprlib.repr(value)} is not {self.kind.words}")
+        try:
+            return float(value)
+        except OverflowError:
+            raise self._refusal(f"{reprlib.repr(value)} is too large") from None
 
     def _bounded(self, value: float, typed: bool) -> float:
         if typed and not math.isfinite(value):
@@ -111,6 +117,14 @@ class QuantityField:
             return {"value": value, "unit": self.kind.unit}
         text = next(name for name, number in _NOT_FINITE.items() if _same(number, value))
         return {"value": None, "unit": self.kind.unit, "text": text}
+
+
+def quantity_text(text: str, dimension: str) -> float:
+    """`read` for use inside a validator: its error is gathered with the others of the model."""
+    try:
+        return read(text, dimension)
+    except InputError as error:
+        raise _collected(error) from None
 
 
 def _same(one: float, other: float) -> bool:

@@ -56,7 +56,9 @@ def read(text: str, dimension: str, *, where: str = "") -> float:
         ) from None
     if kind.minimum is not None and value < kind.minimum:
         limit = "absolute zero" if dimension == "temperature" else "zero"
-        raise InputError(f'"{text}" lies below {limit}', where=where, expected=kind.expected)
+        raise InputError(
+            f'"{text.strip()}" lies below {limit}', where=where, expected=kind.expected
+        )
     return value
 
 
@@ -69,9 +71,11 @@ class _Refused(Exception):
 
 
 def _tidy(text: str) -> str:
-    tidy = text.translate(_LOOKALIKES).strip()
+    tidy = " ".join(text.translate(_LOOKALIKES).split())
     if not tidy:
         raise _Refused("the text is empty")
+    if not tidy.isprintable():
+        raise _Refused(f"{tidy[:20]!a} has a character that cannot be seen")
     if len(tidy) > LONGEST_TEXT:
         raise _Refused(f'"{tidy[:20]}…" is too long for a quantity')
     return tidy

@@ -1,4 +1,4 @@
-"""The design sheet: requirement, source, board, rails, amplifier, network and faults as a user writes them.
+"""The design sheet as a user writes it: requirement, source, board, rails, network, faults.
 
 Floats inside are SI (temperatures in kelvin); the field types read and print the units.
 """
@@ -49,8 +49,9 @@ class Sheet(BaseModel):
 class Requirement(Sheet):
     """What must be measured and how well; `protection_share` is common practice (one third).
 
-    `accuracy` is a number in `accuracy_unit`, of which each makes `sensitivity` volts. A voltage in
-    text ("0.9 mV") is divided by the sensitivity while it is read.
+    `accuracy` is a number in `accuracy_unit`; one such unit makes `sensitivity` volts at
+    `signal_temperature`. Text may be in that unit ("0.05 pH") or a voltage ("3 mV"), which is
+    divided by the sensitivity while it is read.
     """
 
     quantity: str
@@ -70,15 +71,25 @@ class Requirement(Sheet):
 
     @field_validator("accuracy", mode="before")
     @classmethod
-    def _from_voltage(cls, accuracy: object, info: ValidationInfo) -> object:
-        """Text is a voltage; the fields before this one are already read."""
-        sensitivity = info.data.get("sensitivity")
+    def _from_text(cls, accuracy: object, info: ValidationInfo) -> object:
+        """Text in the unit of accuracy or in volts; the fields before this one are already read."""
+        unit, sensitivity = info.data.get("accuracy_unit"), info.data.get("sensitivity")
         if not isinstance(accuracy, str) or not sensitivity:
             return accuracy
+        if unit == "V":
+            return quantity_text(accuracy, "voltage")
+        if unit and accuracy.endswith(unit):
+            return quantity_text(accuracy.removesuffix(unit), "ratio")
         return quantity_text(accuracy, "voltage") / abs(sensitivity)
 
     @model_validator(mode="after")
-    def _ordered(self) -> Requirement:
+    def _consistent(self) -> Requirement:
+        if self.accuracy_unit != "V" and "sensitivity" not in self.model_fields_set:
+            raise ValueError(
+                f"sensitivity is missing: how many volts one {self.accuracy_unit} makes"
+            )
+        if self.sensitivity == 0.0:
+            raise ValueError("sensitivity must not be zero")
         if self.signal_minimum >= self.signal_maximum:
             raise ValueError("signal_minimum must lie below signal_maximum")
         return self
