@@ -1,8 +1,8 @@
 """Measured values with their doubt: a thin layer over a GUM tree calculator.
 
 An uncertain value remembers the inputs it came from: sharing one input object between two
-results keeps their correlation. Values, uncertainties and half-widths are in the unit of the caller (SI
-inside). Source of every rule, unless told otherwise: JCGM 100:2008 (the GUM). Floor 0.
+results keeps their correlation. Values, uncertainties and half-widths are in the unit of the
+caller (SI inside). Source of every rule, unless told otherwise: JCGM 100:2008 (the GUM). Floor 0.
 """
 
 from __future__ import annotations

@@ -1,0 +1,139 @@
+"""Cells of a file of readings: whole columns to numbers at once, single cells only where needed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.bench.columns import Column
+from clampwright.errors import InputError
+from clampwright.quantities import DIMENSIONS, read
+
+CellProblem = tuple[int, str]  # row within the column, what is wrong
+
+_BARE = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
+_THOUSANDS = re.compile(r"[+-]?[0-9]{1,3},[0-9]{3}")
+_LONGEST_SHOWN = 24
+
+
+class NumberReader:
+    """Turns the cells of one number column into SI, chunk by chunk."""
+
+    def __init__(self, column: Column, unit: str, delimiter: str) -> None:
+        """`unit` is the header's ("" when cells carry their own); InputError when unknown."""
+        assert column.dimension
+        self.column = column
+        self.dimension = column.dimension
+        self.delimiter = delimiter
+        self.unit = unit
+        where = f'header, column "{column.name}"'
+        self.offset = read(f"0 {unit}", self.dimension, where=where) if unit else 0.0
+        self.size = read(f"1 {unit}", self.dimension, where=where) if unit else 1.0
+        if self.offset:
+            self.size = 1.0  # kelvin and degree Celsius have the same size
+        self.chunks: list[NDArray[np.float64]] = []
+        self.rows = 0
+        self.first_comma = self.first_point = -1
+
+    def take(self, cells: Sequence[str]) -> list[CellProblem]:
+        """Convert one chunk; returns what could not be read, rows counted within the chunk."""
+        joined = "\n".join(cells)
+        self._note_marks(cells, joined)
+        values = self._at_once(cells, joined)
+        problems: list[CellProblem] = []
+        if values is None:
+            values, problems = self._one_by_one(cells)
+        self.chunks.append(values)
+        self.rows += len(cells)
+        return problems
+
+    def column_array(self) -> NDArray[np.float64]:
+        """All chunks together, read-only; blank cells are NaN."""
+        values = np.concatenate(self.chunks)
+        values.flags.writeable = False
+        return values
+
+    def mixed(self) -> list[CellProblem]:
+        """The first decimal comma, when the same column also holds decimal points."""
+        if self.first_comma < 0 or self.first_point < 0:
+            return []
+        row = max(self.first_comma, self.first_point)
+        return [(row, "decimal points and decimal commas are mixed in this column")]
+
+    def _note_marks(self, cells: Sequence[str], joined: str) -> None:
+        for mark, name in ((",", "first_comma"), (".", "first_point")):
+            if getattr(self, name) < 0 and mark in joined:
+                at = next(row for row, cell in enumerate(cells) if mark in cell)
+                setattr(self, name, self.rows + at)
+
+    def _at_once(self, cells: Sequence[str], joined: str) -> NDArray[np.float64] | None:
+        """The fast path: plain finite numbers in the header's unit, or None."""
+        if not self.unit or "_" in joined:
+            return None
+        if "," in joined:
+            if self.delimiter == "," or "." in joined:
+                return None
+            cells = joined.replace(",", ".").split("\n")
+        try:
+            values = np.fromiter(map(float, cells), np.float64, len(cells))
+        except ValueError:
+            return None
+        values = self._scaled(values)
+        minimum = DIMENSIONS[self.dimension].minimum
+        if not np.isfinite(values).all() or (minimum is not None and (values < minimum).any()):
+            return None
+        return values
+
+    def _one_by_one(self, cells: Sequence[str]) -> tuple[NDArray[np.float64], list[CellProblem]]:
+        """Every different cell once; problems for those that cannot be read."""
+        known: dict[str, float | str] = {}
+        for cell in dict.fromkeys(cells):
+            try:
+                known[cell] = self._cell(cell.strip())
+            except InputError as error:
+                known[cell] = str(error).rstrip(".")
+        values = np.full(len(cells), np.nan)
+        problems = []
+        for row, cell in enumerate(cells):
+            value = known[cell]
+            if isinstance(value, str):
+                problems.append((row, value))
+            else:
+                values[row] = value
+        return values, problems
+
+    def _cell(self, cell: str) -> float:
+        if not cell:
+            return float("nan")
+        plain = cell.replace("\u2212", "-")
+        if not _BARE.fullmatch(plain):
+            return self._scaled_like_a_column(read(cell, self.dimension))
+        if not self.unit:
+            raise InputError(
+                f'"{cell[:_LONGEST_SHOWN]}" has no unit', mend="write it in the cell or the header"
+            )
+        if self.delimiter == "," and _THOUSANDS.fullmatch(plain):
+            raise InputError(f'"{cell}" may mean a thousand or a decimal comma')
+        text = f"{plain.rstrip('.,')} {self.unit}"
+        return self._scaled_like_a_column(read(text.replace(",", "."), self.dimension))
+
+    def _scaled(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
+        values = values * self.size + self.offset
+        return values.round(9) if self.offset else values
+
+    def _scaled_like_a_column(self, value: float) -> float:
+        return round(value, 9) if self.dimension == "temperature" else value
+
+
+def spelled(cells: Sequence[str], lower: bool) -> list[str]:
+    """Text cells without outer blanks, inner blanks single; lower case for words of ours."""
+    table = {cell: " ".join(cell.split()) for cell in set(cells)}
+    if lower:
+        table = {cell: text.lower() for cell, text in table.items()}
+    return [table[cell] for cell in cells]
+
+
+__all__ = ["CellProblem", "NumberReader", "spelled"]

@@ -1,0 +1,80 @@
+"""Instrument profiles: how volts on the meter become amperes, and how well that is known.
+
+A profile describes one measuring chain (adapter or shunt, meter, bias, thermometer) as its owner
+knows it. Everything a specification states as "±x" is a half-width.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from clampwright.quantities.fields import (
+    Current,
+    Ratio,
+    Resistance,
+    TemperatureDifference,
+    Time,
+    Transresistance,
+    Voltage,
+    VoltageDrift,
+)
+from clampwright.quantities.sheets import validated
+
+Method = Literal["feedback adapter", "shunt", "meter alone", "timed charge"]
+
+
+class Profile(BaseModel):
+    """One measuring chain; `scale` is volts on the meter for each ampere through the part.
+
+    For a shunt, or the meter alone, the scale is the shunt in parallel with the input resistance of
+    the meter; for a timed charge, time over capacitance. `tolerance` belongs to the scale.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    id: Annotated[str, Field(min_length=1)]
+    title: str = ""
+    method: Method = "feedback adapter"
+    scale: Annotated[Transresistance, Field(gt=0)]
+    tolerance: Annotated[Ratio, Field(ge=0, lt=1)]
+    tolerance_shape: Literal["rectangular", "normal"] = "rectangular"  # normal: a 95 % interval
+    inverting: bool = False
+    offset_voltage: Annotated[Voltage, Field(ge=0)] = 0.0  # largest, across the part (burden)
+    offset_drift: Annotated[VoltageDrift, Field(ge=0)] = 0.0
+    feedback_resistance: Resistance | None = None
+    bias_current: Current = 0.0
+    resolution: Annotated[Voltage, Field(ge=0)]
+    meter_gain: Annotated[Ratio, Field(ge=0)] = 0.0  # of the reading
+    meter_counts: Annotated[float, Field(ge=0)] = 0.0  # 0: same range for reading and zero
+    mains_cycles: Annotated[float, Field(gt=0)] = 10.0
+    calibrated: date | None = None
+    warm_up: Time = 1800.0
+    bias_tolerance: Annotated[Voltage, Field(ge=0)] = 0.0
+    temperature_uncertainty: Annotated[TemperatureDifference, Field(ge=0)] = 1.0  # standard
+
+    @property
+    def sign(self) -> float:
+        """+1, or −1 for an inverting adapter: makes reverse current positive."""
+        return -1.0 if self.inverting else 1.0
+
+    def burden(self, part_resistance: float) -> float:
+        """Output V_os·(1 + R_f/R_x) (V) with a part of dynamic resistance R_x (Ω) connected.
+
+        The virtual ground of a feedback ammeter sits at its offset voltage, which drives current
+        through whatever resistance is connected. Without feedback resistor: V_os alone.
+        """
+        if self.feedback_resistance is None:
+            return self.offset_voltage
+        return self.offset_voltage * (1 + self.feedback_resistance / part_resistance)
+
+
+def read_profile(data: Mapping[str, Any], where: str) -> Profile:
+    """A profile from the tables of a TOML file; `where` (file name) starts every message."""
+    return validated(Profile, data, where)
+
+
+__all__ = ["Method", "Profile", "read_profile"]
