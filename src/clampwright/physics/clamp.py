@@ -56,7 +56,8 @@ __all__ = [
 def current_and_slope(voltage: Numbers, state: ClampState) -> tuple[Any, Any]:
     """Current (A) and slope dI/dV (S) at `voltage` (V, anode minus cathode).
 
-    Without series resistance (see `terminal`). Valid −10 kV…+10 kV, 100…500 K. Shapes are those of `voltage` and the state's fields broadcast together.
+    Without series resistance (see `terminal`). Valid −10 kV…+10 kV, 100…500 K. Shapes are
+    those of `voltage` and the state's fields broadcast together.
     """
     v = np.asarray(voltage, float)
     current, slope = _junction(v, state)
