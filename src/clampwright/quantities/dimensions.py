@@ -217,7 +217,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
         "K/W",
         _quotient(_plain(*_KELVIN_STEPS), _plain("W"))
         | _quotient(_plain(*_KELVIN_STEPS), {"mW": Unit(-3)}),
-        _ladder("K/W", "m k"),
+        (_rung("K/W", "1"),),
         ("350 K/W", "62.5 °C/W"),
         minimum=0.0,
     ),

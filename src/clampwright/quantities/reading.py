@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 import re
-from decimal import Decimal
+from decimal import Context, Decimal
 
 from clampwright.errors import InputError
 from clampwright.quantities.dimensions import DIMENSIONS, Dimension, Unit
 
 LONGEST_TEXT = 64
 """Longest text read, in characters; no honest quantity needs more."""
+
+_EXACT = Context(prec=2 * LONGEST_TEXT)
+"""Wide enough that only the last step, to a float, rounds."""
 
 _LOOKALIKES = str.maketrans(
     {
@@ -92,7 +95,10 @@ def _value(text: str, dimension: str, kind: Dimension) -> float:
     match = _NUMBER.match(text)
     assert match is not None  # every part of the pattern may be empty
     number = _decimal(match, text)
-    rest = re.sub(r"\s*/\s*", "/", text[match.end() :].strip())
+    rest = text[match.end() :]
+    if rest == " K" and kind.codes:
+        raise _Refused(f'"{text}" is a temperature, not {kind.words}', 'kilo is a small "k"')
+    rest = rest.strip().replace(" /", "/").replace("/ ", "/")
     return _scale(number, _unit(rest, text, dimension, kind), text)
 
 
@@ -178,10 +184,10 @@ def _hint(rest: str, kind: Dimension) -> str:
 
 
 def _scale(number: Decimal, unit: Unit, text: str) -> float:
-    exact = number.scaleb(unit.exponent) * unit.factor + unit.offset
+    exact = _EXACT.fma(_EXACT.scaleb(number, unit.exponent), unit.factor, unit.offset)
     value = float(exact)
     if not math.isfinite(value):
         raise _Refused(f'"{text}" is too large')
-    if value == 0.0 and number != 0:
+    if value == 0.0 and exact != 0:
         raise _Refused(f'"{text}" is too small to tell from zero')
     return value

@@ -75,9 +75,7 @@ def explain(error: ValidationError, where: str, model: type[BaseModel] | None = 
     lines = [str(complaint) for complaint in complaints[:MOST_LINES]]
     hidden = len(complaints) - MOST_LINES
     if hidden > 0:
-        lines.append(
-            f"{where}: {hidden} more problem{'s' if hidden > 1 else ''} of this kind follow"
-        )
+        lines.append(f"{where}: {hidden} more problem{'s follow' if hidden > 1 else ' follows'}")
     return InputError("\n".join(lines))
 
 
@@ -157,6 +155,9 @@ def _located(
         siblings = [name for kind in _models(kinds) for name in kind.model_fields]
         if isinstance(part, int):
             names.append(str(part + 1))
+            kinds = [argument for kind in kinds for argument in _members(kind)]
+        elif any(get_origin(kind) is dict for kind in kinds):
+            names.append(part)
             kinds = [argument for kind in kinds for argument in _members(kind)]
         elif part in siblings:
             names.append(part)
