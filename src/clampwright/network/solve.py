@@ -18,6 +18,7 @@ from clampwright.errors import InputError, InternalError
 from clampwright.network.circuit import Circuit, ClampBranch
 from clampwright.network.linear import solve_without_subtraction
 from clampwright.physics.clamp import ClampState, current_and_slope, take
+from clampwright.physics.terminal import terminal_current_and_slope, voltage_at_current
 
 Array = NDArray[np.float64]
 
@@ -80,6 +81,13 @@ def require_converged(solution: Solution, what: str) -> Solution:
             mend="please report the design file; no number is given for these cases",
         )
     return solution
+
+
+def _carried(voltage: Array, law: ClampState) -> tuple[Array, Array]:
+    """Current and slope at the terminals of a clamp."""
+    if np.any(law.series_resistance):
+        return terminal_current_and_slope(voltage, law)
+    return current_and_slope(voltage, law)
 
 
 class _Batch:
@@ -251,10 +259,10 @@ class _Batch:
     ) -> Solution:
         """Collect the answer and its residual."""
         voltages = self.clamp_voltages(deviation)
-        currents = {n: current_and_slope(v, self.laws[n])[0] for n, v in voltages.items()}
+        currents = {n: _carried(v, self.laws[n])[0] for n, v in voltages.items()}
         net, size, rounding = self.leaving(deviation, currents)
         for c in self.circuit.clamps:  # rounding of a clamp's voltage moves its current by its slope
-            slope = current_and_slope(voltages[c.name], self.laws[c.name])[1]
+            slope = _carried(voltages[c.name], self.laws[c.name])[1]
             for here in (c.anode, c.cathode):
                 if here in self.index:
                     rounding[:, self.index[here]] += 2 * EPSILON * slope * self._size_of(c, deviation)
@@ -291,7 +299,7 @@ def _iterate(batch: _Batch) -> tuple[Array, dict[str, Array], int, NDArray[np.bo
     coupling, excess = batch.resistive
     iteration = 0
     for iteration in range(1, MOST_ITERATIONS + 1):
-        lin = {n: current_and_slope(lin_v[n], batch.laws[n]) for n in lin_v}
+        lin = {n: _carried(lin_v[n], batch.laws[n]) for n in lin_v}
         voltages = batch.clamp_voltages(deviation)
         predicted = {n: i + g * (voltages[n] - lin_v[n]) for n, (i, g) in lin.items()}
         net = batch.leaving(deviation, predicted)[0]
@@ -322,20 +330,13 @@ def _iterate(batch: _Batch) -> tuple[Array, dict[str, Array], int, NDArray[np.bo
 
 def _allowed(new: Array, old: Array, predicted: Array, before: Array, law: ClampState) -> Array:
     """The voltage at which to linearise next: `new`, or where the law carries the predicted current."""
-    current, _ = current_and_slope(new, law)
+    current, _ = _carried(new, law)
     excess = np.abs(current) > OVERSHOOT * (np.abs(predicted) + np.abs(before))
     hot = np.flatnonzero(np.broadcast_to(excess, new.shape))
     if hot.size == 0:
         return new
-    some, target = take(law, hot), predicted[hot]
-    low, high = old[hot].copy(), new[hot].copy()
-    rising = new[hot] > old[hot]
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        current = current_and_slope(middle, some)[0]
-        beyond = np.where(rising, current > target, current < target)
-        high = np.where(beyond, middle, high)
-        low = np.where(beyond, low, middle)
+    low, high = np.minimum(old[hot], new[hot]), np.maximum(old[hot], new[hot])
+    there = voltage_at_current(predicted[hot], take(law, hot))[0]
     out = new.copy()
-    out[hot] = 0.5 * (low + high)
+    out[hot] = np.clip(there, low, high)
     return out

@@ -14,8 +14,6 @@ from clampwright.verdict.results import Corner
 
 Array = NDArray[np.float64]
 
-DEFAULT_INTERVALS = {"glass electrode": 8.0, "photodiode shunt": 6.0}  # [K] common practice
-
 
 @dataclass(frozen=True)
 class Corners:
@@ -63,17 +61,14 @@ def corners(design: Design) -> Corners:
 
 def resistance_at(source: Source, temperature: Array) -> Array:
     """Source resistance (Ω) at sensor temperatures (K) by the sheet's law."""
-    interval = source.interval or DEFAULT_INTERVALS.get(source.law, 1.0)
-    return np.asarray(
-        source_resistance(
-            temperature,
-            resistance=source.resistance,
-            reference_temperature=source.reference_temperature,
-            law=source.law,
-            interval=interval,
-        ),
-        float,
-    ) * np.ones_like(temperature)
+    value = source_resistance(
+        temperature,
+        source.resistance,
+        source.reference_temperature,
+        source.law,
+        source.interval,
+    )
+    return np.asarray(value, float)
 
 
 def signal_scale(design: Design, sensor_temperature: Array) -> Array:
