@@ -29,7 +29,9 @@ import numpy as np
 from clampwright.physics.charge import capacitance, stored_charge
 from clampwright.physics.conditions import at_conditions
 from clampwright.physics.law import (
+    FARTHEST_BREAKDOWN,
     LARGEST_EXPONENT,
+    LARGEST_GAP,
     TINY,
     ClampLaw,
     ClampState,
@@ -97,7 +99,7 @@ def _junction(v: Any, state: ClampState) -> tuple[Any, Any]:
     generation, generation_slope = _generation(v, state)
     primary = diffusion + generation - state.photocurrent
     primary_slope = diffusion_slope + generation_slope
-    if np.all(np.isinf(state.breakdown_voltage)):
+    if np.all(np.asarray(state.breakdown_voltage) >= FARTHEST_BREAKDOWN):
         return primary, primary_slope
     factor, factor_slope, extra, extra_slope = _avalanche(v, state)
     slope = factor * primary_slope + factor_slope * primary + extra_slope
@@ -130,19 +132,15 @@ def _generation(v: Any, state: ClampState) -> tuple[Any, Any]:
 
 def _avalanche(v: Any, state: ClampState) -> tuple[Any, Any, Any, Any]:
     """Multiplication and its slope in V, and the current and slope added past the knee."""
-    ratio = np.maximum(-v, 0.0) / state.breakdown_voltage
-    inside = np.minimum(ratio, state.breakdown_knee)
-    power = inside**state.breakdown_exponent
-    factor = 1.0 / (1.0 - power)
-    rise = state.breakdown_exponent * power / np.maximum(inside, TINY) * factor**2
-    beyond = ratio - inside
-    past = np.where(beyond > 0, state.breakdown_conductance, 0.0)
-    extra = -past * np.where(beyond > 0, -v - state.breakdown_knee * _finite(state), 0.0)
-    return factor + rise * beyond, -rise / state.breakdown_voltage, extra, past
-
-
-def _finite(state: ClampState) -> Any:
-    return np.where(np.isinf(state.breakdown_voltage), 0.0, state.breakdown_voltage)
+    limit = np.minimum(state.breakdown_voltage, FARTHEST_BREAKDOWN)
+    gap = (limit - np.maximum(-v, 0.0)) / limit  # exact where it matters, near breakdown
+    inside = np.clip(gap, state.breakdown_knee, LARGEST_GAP)
+    logarithm = state.breakdown_exponent * np.log1p(-inside)
+    factor = -1.0 / np.expm1(logarithm)
+    rise = state.breakdown_exponent * np.exp(logarithm) / (1.0 - inside) * factor**2
+    beyond = np.maximum(inside - gap, 0.0)
+    added = np.where(inside > gap, state.breakdown_conductance, 0.0)
+    return factor + rise * beyond, -rise / limit, -added * beyond * limit, added
 
 
 def _tunnelling(v: Any, state: ClampState) -> tuple[Any, Any]:

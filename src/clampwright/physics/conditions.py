@@ -8,6 +8,7 @@ import numpy as np
 
 from clampwright.errors import InputError
 from clampwright.physics.law import (
+    FARTHEST_BREAKDOWN,
     LARGEST_EXPONENT,
     LARGEST_MULTIPLICATION,
     TINY,
@@ -72,8 +73,9 @@ def at_conditions(law: ClampLaw, temperature: Numbers, illuminance: Numbers = 0.
 
 def _avalanche_state(law: ClampLaw, t: Any, diffusion: Any, generation: Any, light: Any) -> Any:
     """Knee where the multiplied primary current has fallen to the breakdown resistance."""
-    voltage = _moved_voltage("breakdown", law, t)
-    finite = np.where(np.isinf(voltage), 1.0, voltage)
+    voltage = np.minimum(_moved_voltage("breakdown", law, t), FARTHEST_BREAKDOWN)
+    absent = voltage >= FARTHEST_BREAKDOWN
+    finite = np.where(absent, 1.0, voltage)
     exponent = np.asarray(law.breakdown_exponent, float)
     lowering = law.image_force_lowering * (
         (law.built_in_voltage + finite) ** 0.25 - np.asarray(law.built_in_voltage) ** 0.25
@@ -85,14 +87,14 @@ def _avalanche_state(law: ClampLaw, t: Any, diffusion: Any, generation: Any, lig
     )
     wanted = finite / (exponent * law.breakdown_resistance * np.maximum(primary, TINY))
     largest = np.clip(np.sqrt(wanted), 2.0, LARGEST_MULTIPLICATION)
-    knee = (1 - 1 / largest) ** (1 / exponent)
-    reached = primary * exponent * knee ** (exponent - 1) * largest**2 / finite
+    knee = -np.expm1(np.log1p(-1 / largest) / exponent)
+    reached = primary * exponent * (1 - knee) ** (exponent - 1) * largest**2 / finite
     missing = 1 / np.asarray(law.breakdown_resistance) - reached
     return {
         "breakdown_voltage": voltage,
         "breakdown_exponent": law.breakdown_exponent,
         "breakdown_knee": knee,
-        "breakdown_conductance": np.where(np.isinf(voltage), 0.0, np.maximum(missing, 0.0)),
+        "breakdown_conductance": np.where(absent, 0.0, np.maximum(missing, 0.0)),
     }
 
 

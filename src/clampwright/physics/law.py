@@ -18,8 +18,10 @@ from clampwright.physics.constants import REFERENCE_TEMPERATURE
 
 Numbers = float | NDArray[np.float64]
 LARGEST_EXPONENT = 600.0  # above, exponentials go on linearly: exp(600)·1e6 is still a double
-LARGEST_MULTIPLICATION = 1e8  # 1 − u^n keeps eight digits there
+LARGEST_MULTIPLICATION = 1e9  # a double still tells voltages apart there
 TINY = 1e-300
+FARTHEST_BREAKDOWN = 1e300  # [V] stands for "none"
+LARGEST_GAP = 1 - 2.0**-52  # keeps the logarithm of V_R/V_BR finite at 0 V
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,7 @@ class ClampState:
     image_force_lowering: Numbers = 0.0  # [V^(3/4)]
     breakdown_voltage: Numbers = inf  # [V]
     breakdown_exponent: Numbers = 4.0
-    breakdown_knee: Numbers = 0.5  # V_R/V_BR above which the multiplication grows linearly
+    breakdown_knee: Numbers = 0.5  # 1 − V_R/V_BR below which the multiplication grows linearly
     breakdown_conductance: Numbers = 0.0  # [S] added past the knee, see `clamp`
     tunnelling_current: Numbers = 0.0  # [A] the exponential extrapolated to 0 V
     tunnelling_width: Numbers = 1.0  # [V]
