@@ -156,7 +156,7 @@ def test_bad_files_get_a_sentence(case):
     with pytest.raises(InputError) as caught:
         read_readings(data if isinstance(data, bytes) else data.encode(), "bench.csv")
     assert sentence in str(caught.value)
-    assert "bench.csv" in str(caught.value) or "header, column" in str(caught.value)
+    assert str(caught.value).startswith("bench.csv")
 
 
 def test_at_most_five_problems_are_named_with_true_line_numbers():

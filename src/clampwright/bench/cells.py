@@ -22,14 +22,14 @@ _LONGEST_SHOWN = 24
 class NumberReader:
     """Turns the cells of one number column into SI, chunk by chunk."""
 
-    def __init__(self, column: Column, unit: str, delimiter: str) -> None:
+    def __init__(self, column: Column, unit: str, delimiter: str, file: str) -> None:
         """`unit` is the header's ("" when cells carry their own); InputError when unknown."""
         assert column.dimension
         self.column = column
         self.dimension = column.dimension
         self.delimiter = delimiter
         self.unit = unit
-        where = f'header, column "{column.name}"'
+        where = f'{file}, header, column "{column.name}"'
         self.offset = read(f"0 {unit}", self.dimension, where=where) if unit else 0.0
         self.size = read(f"1 {unit}", self.dimension, where=where) if unit else 1.0
         if self.offset:

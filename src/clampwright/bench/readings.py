@@ -118,7 +118,7 @@ def _chunks(text: str, header: Header, name: str) -> Iterator[list[list[str]]]:
 def _columns(text: str, header: Header, name: str, problems: list[Problem]) -> dict[str, Any]:
     """Field → column of the whole file; empty when there are no rows; fills `problems`."""
     numbers = {
-        field: NumberReader(column, header.units.get(field, ""), header.delimiter)
+        field: NumberReader(column, header.units[field], header.delimiter, name)
         for field, (column, _) in header.places.items()
         if column.dimension
     }

@@ -1,0 +1,160 @@
+"""From raw readings to leakages: subtract the right zero, apply sign and scale, keep every doubt.
+
+Limits: decision t(0.95, ν)·u_0, detection twice that, quantification 10·u_0, with u_0 from the
+scatter and drift of the zero (Currie, Anal. Chem. 40 (1968) 586, and its later harmonised forms).
+Nothing is clipped: a current in the wrong direction is kept, and flagged when it is significant.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import isnan, sqrt
+
+from clampwright import uncertain
+from clampwright.bench.columns import Readings
+from clampwright.bench.flags import Facts, flags_of
+from clampwright.bench.grouping import Group, grouped
+from clampwright.bench.instrument import Profile
+from clampwright.bench.leakage import NEGATIVE, Leakage, Outcome
+from clampwright.bench.propagate import Propagated, Propagation
+from clampwright.bench.zeros import Zero, ZeroBook, limit_uncertainty
+from clampwright.errors import InputError
+from clampwright.quantities import write
+
+DETECTION_FACTOR = 2.0  # [1] detection over decision limit (both risks 5 %)
+QUANTIFICATION_FACTOR = 10.0  # [1] in u_0: relative standard uncertainty 10 % at the limit
+CORRELATED = 1.96  # [1] lag-1 autocorrelation beyond this over √n is no accident (95 %)
+
+
+def reduce_readings(
+    readings: Readings, profiles: Mapping[str, Profile], session: str = ""
+) -> tuple[Leakage, ...]:
+    """Leakages in the order they were measured; `profiles` by instrument id.
+
+    session : name of the day or file; results of one session and instrument share its scale error
+    Raises InputError for an instrument without profile, or readings without any zero.
+    """
+    _check_instruments(readings, profiles)
+    groups = grouped(readings)
+    book = ZeroBook([g for g in groups if g.state != "reading"])
+    conditions = [g for g in groups if g.state == "reading"]
+    zeros = [book.zero_for(c) for c in conditions]
+    _check_zeros(conditions, zeros)
+    propagation = Propagation()
+    return tuple(
+        _reduced(condition, zero, book, profiles[condition.instrument], session, propagation)
+        for condition, zero in zip(conditions, zeros, strict=True)
+        if zero is not None
+    )
+
+
+def _check_instruments(readings: Readings, profiles: Mapping[str, Profile]) -> None:
+    for name in readings.instrument.names:
+        if name not in profiles:
+            raise InputError(
+                f'the readings name an instrument "{name}" that has no profile',
+                expected=", ".join(sorted(profiles)) or "an instrument profile",
+                mend="describe it in a sheet under instruments/",
+            )
+
+
+def _check_zeros(conditions: Sequence[Group], zeros: Sequence[Zero | None]) -> None:
+    lacking = [c for c, zero in zip(conditions, zeros, strict=True) if zero is None]
+    if lacking:
+        first = lacking[0]
+        volts = write(first.reverse_voltage, "voltage")
+        number = "1 condition has" if len(lacking) == 1 else f"{len(lacking)} conditions have"
+        raise InputError(
+            f"{number} no zero, first {first.part} {first.wiring} at {volts} "
+            f"with {first.instrument}",
+            expected=f'rows "zero fixture" at {volts} before and after, or at least "zero open"',
+            mend="an offset read as leakage is fiction: take the zeros and reduce again",
+        )
+
+
+def _reduced(
+    condition: Group,
+    zero: Zero,
+    book: ZeroBook,
+    profile: Profile,
+    session: str,
+    propagation: Propagation,
+) -> Leakage:
+    count = _effective_count(condition)
+    leads = book.open_leads(condition) if zero.kind == "fixture" else None
+    made = propagation.leakage(condition, count, zero, leads, profile)
+    facts = Facts(condition, zero, leads, book.part_fitted(condition), profile, count)
+    return _leakage(facts, made, f"{session} {condition.instrument}".strip())
+
+
+def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
+    condition, profile, result = facts.condition, facts.profile, made.result
+    u_0, freedom_0 = limit_uncertainty(
+        facts.zero, facts.effective_count, condition.spread, made.systematic
+    )
+    u_0 /= profile.scale
+    decision = uncertain.one_sided_factor(freedom_0) * u_0
+    value, spread = uncertain.value_of(result), uncertain.standard_uncertainty(result)
+    freedom = uncertain.degrees_of_freedom(result)
+    size = _size(value, condition)
+    outcome = _outcome(size, decision, QUANTIFICATION_FACTOR * u_0)
+    undetected = outcome == "not detected" and spread > 0
+    return Leakage(
+        part=condition.part,
+        wiring=condition.wiring,
+        instrument=condition.instrument,
+        session=session,
+        reverse_voltage=condition.reverse_voltage,
+        temperature=condition.temperature,
+        temperature_uncertainty=profile.temperature_uncertainty,
+        illuminance=condition.light,
+        lamp=condition.lamp,
+        count=condition.count,
+        mean_reading=condition.mean,
+        zero=facts.zero.value,
+        value=value,
+        standard_uncertainty=spread,
+        degrees_of_freedom=freedom,
+        expanded_uncertainty=uncertain.coverage_factor(freedom) * spread,
+        components=made.components,
+        decision_limit=decision,
+        detection_limit=DETECTION_FACTOR * decision,
+        quantification_limit=QUANTIFICATION_FACTOR * u_0,
+        outcome=outcome,
+        upper_bound=uncertain.upper_bound(size, spread, freedom) if undetected else None,
+        relative_scale_uncertainty=made.relative,
+        independent_uncertainty=made.independent,
+        flags=flags_of(facts) + ((NEGATIVE,) if outcome == "negative" else ()),
+    )
+
+
+def _effective_count(condition: Group) -> float:
+    """n, or n·(1 − ρ)/(1 + ρ) (≥ 1) when the lag-1 autocorrelation ρ is no accident."""
+    n, rho = condition.count, condition.autocorrelation
+    if n < 2 or isnan(rho) or rho <= CORRELATED / sqrt(n):
+        return float(n)
+    return max(1.0, n * (1 - rho) / (1 + rho))
+
+
+def _size(value: float, condition: Group) -> float:
+    """The current counted in the direction it should have.
+
+    Reverse bias expects reverse current; forward bias in the dark expects forward current. At 0 V,
+    or forward and lit, either direction is possible.
+    """
+    if condition.reverse_voltage > 0:
+        return value
+    if condition.reverse_voltage < 0 and not condition.light > 0:
+        return -value
+    return abs(value)
+
+
+def _outcome(size: float, decision: float, quantification: float) -> Outcome:
+    if size < -decision:
+        return "negative"
+    if size < decision:
+        return "not detected"
+    return "quantified" if size >= quantification else "detected"
+
+
+__all__ = ["reduce_readings"]

@@ -1,0 +1,116 @@
+"""Which zero belongs to a reading, how far it moved, and what the fixture adds.
+
+Three zeros: leads open, fixture closed with the bias applied but no part, and part fitted at 0 V.
+The fixture zero at the same voltage is subtracted; the others are compared with it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, isnan, sqrt
+
+from clampwright.bench.grouping import Group
+
+SIGNIFICANT = 3.0  # [1] standard uncertainties at which a difference between zeros is told
+
+
+@dataclass(frozen=True)
+class Zero:
+    """The zero of one condition, in volts at the meter."""
+
+    kind: str  # "fixture" or "open leads"
+    value: float  # [V] mean of before and after
+    spread: float  # [V] pooled standard deviation of one zero reading; NaN when unknown
+    degrees_of_freedom: int
+    count: float  # equivalent number of readings in the mean: u = spread/√count
+    drift: float | None  # [V] |after − before|; None when there is only one
+    groups: tuple[Group, ...]
+
+
+class ZeroBook:
+    """The zeros of one session, found by instrument."""
+
+    def __init__(self, groups: Sequence[Group]) -> None:
+        """`groups`: every group that is not a reading, in order of time."""
+        self._fixture: dict[tuple[str, float], list[Group]] = defaultdict(list)
+        self._open: dict[str, list[Group]] = defaultdict(list)
+        self._fitted: dict[tuple[str, str, str], Group] = {}
+        for g in groups:
+            if g.state == "zero fixture":
+                self._fixture[g.instrument, round(g.reverse_voltage, 6)].append(g)
+            elif g.state == "zero open":
+                self._open[g.instrument].append(g)
+            else:
+                self._fitted[g.instrument, g.part, g.wiring] = g
+
+    def zero_for(self, condition: Group) -> Zero | None:
+        """The zero to subtract, or None when its instrument has none that fits."""
+        key = condition.instrument, round(condition.reverse_voltage, 6)
+        if fixture := self._fixture.get(key):
+            return _around(condition, fixture, "fixture")
+        return self.open_leads(condition)
+
+    def open_leads(self, condition: Group) -> Zero | None:
+        """The open-lead zero around a condition, if any was taken."""
+        leads = self._open.get(condition.instrument)
+        return _around(condition, leads, "open leads") if leads else None
+
+    def part_fitted(self, condition: Group) -> Group | None:
+        """The last zero with this part fitted, taken with this instrument."""
+        return self._fitted.get((condition.instrument, condition.part, condition.wiring))
+
+
+def difference_uncertainty(one: Zero | Group, other: Zero | Group, resolution: float) -> float:
+    """Standard uncertainty (V) of the difference of two zeros: scatter and resolution."""
+    scatter = [(z.spread / sqrt(z.count)) ** 2 for z in (one, other) if not isnan(z.spread)]
+    return sqrt(sum(scatter) + 2 * resolution**2 / 12)
+
+
+def _around(condition: Group, zeros: Sequence[Group], kind: str) -> Zero:
+    """Last zero before and first zero after; all of them when none lies wholly outside."""
+    start = bisect_left(zeros, condition.first, key=lambda z: z.last)
+    end = bisect_right(zeros, condition.last, key=lambda z: z.first)
+    used = tuple([*zeros[max(start - 1, 0) : start], *zeros[end : end + 1]]) or tuple(zeros)
+    freedom = sum(z.count - 1 for z in used)
+    squares = sum((z.count - 1) * z.spread**2 for z in used if z.count > 1)
+    means = [z.mean for z in used]
+    return Zero(
+        kind=kind,
+        value=sum(means) / len(means),
+        spread=sqrt(squares / freedom) if freedom else float("nan"),
+        degrees_of_freedom=freedom,
+        count=len(used) ** 2 / sum(1 / z.count for z in used),
+        drift=max(means) - min(means) if len(means) > 1 else None,
+        groups=used,
+    )
+
+
+def limit_uncertainty(
+    zero: Zero, count: float, fallback_spread: float, systematic: float
+) -> tuple[float, float]:
+    """u_0 (V) of a net reading of no current, and its degrees of freedom.
+
+    u_0² = s_0²·(1/n + 1/n_0) + systematic²; degrees of freedom by Welch–Satterthwaite, those of the
+    systematic part unlimited. `fallback_spread` stands in for an unknown s_0 (single zeros).
+    Source: Currie, Anal. Chem. 40 (1968) 586, paired form; JCGM 100:2008, G.4.1.
+    """
+    spread, freedom = zero.spread, zero.degrees_of_freedom
+    if isnan(spread):
+        spread = 0.0 if isnan(fallback_spread) else fallback_spread
+    scatter = spread**2 * (1 / count + 1 / zero.count)
+    total = scatter + systematic**2
+    if not freedom or scatter == 0:
+        return sqrt(total), inf
+    return sqrt(total), freedom * (total / scatter) ** 2
+
+
+__all__ = [
+    "SIGNIFICANT",
+    "Zero",
+    "ZeroBook",
+    "difference_uncertainty",
+    "limit_uncertainty",
+]
