@@ -1,0 +1,130 @@
+"""A part wired as a clamp: sheet, wiring, law fitted to its evidence, lot and ratings together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from clampwright.errors import InputError
+from clampwright.parts.catalogue import class_prior, junction_class
+from clampwright.parts.evidence import EvidencePoint, MaximumFigure, TypicalFigure
+from clampwright.parts.law_fit import FittedLaw, fit_law
+from clampwright.parts.law_model import LawPrior
+from clampwright.parts.lots import LotSpread
+from clampwright.parts.sheet import Figure, PartSheet
+from clampwright.parts.wirings import Wiring, wiring_named
+
+
+@dataclass(frozen=True)
+class Clamp:
+    """One candidate clamp with everything the network and the verdict need of it."""
+
+    sheet: PartSheet
+    wiring: Wiring
+    fitted: FittedLaw
+    lot: LotSpread | None
+    notes: tuple[str, ...]
+
+    @property
+    def name(self) -> str:
+        """Part id and wiring, as designs write it: "npn-small C/B+E"."""
+        return f"{self.sheet.id} {self.wiring.name}"
+
+
+def clamp_part(
+    sheet: PartSheet, wiring: Wiring | str, points: Sequence[EvidencePoint] = ()
+) -> Clamp:
+    """The clamp made of `sheet` in `wiring`, its law fitted to `points` and the sheet's figures.
+
+    `points` are readings of this very wiring. Raises InputError for a rejected wiring.
+    """
+    found = wiring_named(sheet, wiring) if isinstance(wiring, str) else wiring
+    if found.rejected or found.clamp_class is None:
+        raise InputError(
+            f"{sheet.id} {found.name} is no clamp: {found.reason}",
+            mend="choose another wiring of the part",
+        )
+    typical, maxima = sheet_figures(sheet, found)
+    fitted = fit_law(wiring_prior(found), points, typical, maxima)
+    return Clamp(sheet, found, fitted, _lot(sheet, found), _notes(found))
+
+
+def wiring_prior(wiring: Wiring) -> LawPrior:
+    """The class of a wiring as a prior, with the capacitance and breakdown of the sheet."""
+    if wiring.clamp_class is None:
+        raise InputError(f"wiring {wiring.name} has no junction: {wiring.reason}")
+    prior = class_prior(
+        junction_class(wiring.clamp_class), scale=wiring.scale, series=wiring.series
+    )
+    law = prior.law
+    if wiring.capacitance is not None:
+        law = replace(law, zero_bias_capacitance=wiring.capacitance)
+    if wiring.breakdown_typical is not None:
+        law = replace(law, breakdown_voltage=wiring.breakdown_typical)
+    return replace(prior, law=law)
+
+
+def sheet_figures(
+    sheet: PartSheet, wiring: Wiring
+) -> tuple[tuple[TypicalFigure, ...], tuple[MaximumFigure, ...]]:
+    """Typical and maximum leakage figures that hold for a wiring.
+
+    A measured figure on a sheet comes without uncertainty and counts as a typical one.
+    A figure holds when it names the wiring, or the only junction of it.
+    """
+    names = {wiring.name}
+    if wiring.composition == "single":
+        names |= {name for path in wiring.paths for name in path}
+    leakage = [f for f in sheet.figures if f.quantity == "reverse leakage" and f.of in names]
+    typical = tuple(_typical(f) for f in leakage if f.kind in ("typical", "measured"))
+    maxima = tuple(_maximum(f) for f in leakage if f.kind == "maximum")
+    return typical, maxima
+
+
+def _typical(figure: Figure) -> TypicalFigure:
+    voltage, temperature = _conditions(figure)
+    return TypicalFigure(
+        reverse_voltage=voltage,
+        temperature=temperature,
+        leakage=figure.value,
+        illuminance=figure.illuminance or 0.0,
+        source=figure.source,
+    )
+
+
+def _maximum(figure: Figure) -> MaximumFigure:
+    voltage, temperature = _conditions(figure)
+    return MaximumFigure(
+        reverse_voltage=voltage,
+        temperature=temperature,
+        leakage=figure.value,
+        illuminance=figure.illuminance or 0.0,
+        source=figure.source,
+    )
+
+
+def _conditions(figure: Figure) -> tuple[float, float]:
+    """Voltage and temperature of a leakage figure: the sheet has made sure of both."""
+    assert figure.voltage is not None and figure.temperature is not None
+    return figure.voltage, figure.temperature
+
+
+def _lot(sheet: PartSheet, wiring: Wiring) -> LotSpread | None:
+    """The latest lot measured in this wiring."""
+    lots = [lot for lot in sheet.lots if lot.wiring == wiring.name]
+    if not lots:
+        return None
+    latest = max(lots, key=lambda lot: lot.date)
+    return LotSpread(latest.count, latest.log_standard_deviation)
+
+
+def _notes(wiring: Wiring) -> tuple[str, ...]:
+    notes = list(wiring.cautions)
+    if wiring.composition == "antiparallel":
+        notes.append(
+            "the law is that of one direction; the network sets two of them against each other, "
+            "and by default one is lit and the other dark"
+        )
+    if wiring.composition in ("parallel", "series-parallel"):
+        notes.append("parallel junctions do not share a fault current equally: one may carry all")
+    return tuple(notes)

@@ -1,0 +1,307 @@
+"""From sparse evidence to a clamp law: maximum a posteriori with the class as the prior.
+
+The prior is Gaussian in the logarithm of currents and linear in exponents and energies. Residuals
+stay in linear current, so undetected and negative readings count honestly. What points share
+(adapter scale within a session, part temperature within a session and temperature, lux meter) goes
+into one covariance matrix, taken from the model and re-linearised until the solution stands still.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from clampwright.errors import InputError, InternalError
+from clampwright.parts.evidence import EvidencePoint, MaximumFigure, TypicalFigure
+from clampwright.parts.law_model import (
+    Array,
+    LawPrior,
+    law_with,
+    leakage_and_gradient,
+    magnitude_deviation,
+    reverse_leakage,
+)
+from clampwright.physics.clamp import ClampLaw
+
+Basis = Literal["measured", "typical", "maximum", "assumed"]
+
+FORWARD_LIMIT = 0.15  # [V] beyond it the diffusion term, which is not fitted, begins to count
+KNOWN_SHARE = 0.5  # a parameter is known when the evidence halves its prior standard deviation
+OUTER_LIMIT = 30
+SMALLEST_UNCERTAINTY = 1e-21  # [A] one electron in 160 s: keeps the covariance invertible
+LACK_OF_FIT_LEVEL = 0.01
+
+
+@dataclass(frozen=True)
+class Residual:
+    """One row of the residual table."""
+
+    source: str
+    measured: float  # [A]
+    predicted: float  # [A]
+    standard_uncertainty: float  # [A] all causes
+    normalised: float
+
+
+@dataclass(frozen=True)
+class FittedLaw:
+    """A clamp law with the covariance of its fitted parameters and what each rests on."""
+
+    law: ClampLaw
+    names: tuple[str, ...]
+    values: Array
+    covariance: Array
+    prior: LawPrior
+    basis: Basis
+    chi_square: float
+    lack_of_fit: float | None  # p-value; None without readings
+    residuals: tuple[Residual, ...]
+    temperature_range: tuple[float, float] | None  # [K] of the evidence
+    maxima: tuple[MaximumFigure, ...] = ()
+    flags: tuple[str, ...] = ()
+    known: tuple[str, ...] = field(default=())
+    assumed: tuple[str, ...] = field(default=())
+
+
+def fit_law(
+    prior: LawPrior,
+    points: Sequence[EvidencePoint] = (),
+    typical: Sequence[TypicalFigure] = (),
+    maxima: Sequence[MaximumFigure] = (),
+) -> FittedLaw:
+    """The most probable law given class, readings and typical figures.
+
+    Raises InputError for a point without a usable uncertainty or condition.
+    Source of the method: Gauss–Newton on the posterior, JCGM 102 clause on implicit multivariate
+    models for the covariance (value from memory: check the current edition).
+    """
+    for point in points:
+        _check(point)
+    used = tuple(p for p in points if p.reverse_voltage >= -FORWARD_LIMIT)
+    problem = _Problem(prior, used, tuple(typical))
+    theta, noise = _solve(problem)
+    covariance = _posterior_covariance(problem, theta, noise)
+    chi_square, p_value, rows = _judge(problem, theta, noise)
+    temperatures = [p.temperature for p in used] + [f.temperature for f in typical]
+    fitted = FittedLaw(
+        law=law_with(prior.law, prior.names, theta),
+        names=prior.names,
+        values=theta,
+        covariance=covariance,
+        prior=prior,
+        basis=_basis(problem, theta, covariance, bool(maxima)),
+        chi_square=chi_square,
+        lack_of_fit=p_value,
+        residuals=rows,
+        temperature_range=(min(temperatures), max(temperatures)) if temperatures else None,
+        maxima=tuple(maxima),
+        flags=_flags(points, used, p_value),
+    )
+    from clampwright.parts.law_words import known_and_assumed
+
+    known, assumed = known_and_assumed(fitted)
+    return replace(fitted, known=known, assumed=assumed)
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """What is fitted to what, with the conditions of the rows and the whitened prior."""
+
+    prior: LawPrior
+    points: tuple[EvidencePoint, ...]
+    typical: tuple[TypicalFigure, ...]
+
+    @cached_property
+    def conditions(self) -> tuple[Array, Array, Array]:
+        return _conditions(self.points)
+
+    @cached_property
+    def typical_conditions(self) -> tuple[Array, Array, Array]:
+        return _conditions(self.typical)
+
+    @cached_property
+    def prior_whitening(self) -> Array:
+        return np.asarray(np.linalg.inv(np.linalg.cholesky(self.prior.covariance)))
+
+    def rows(self, theta: Array, noise: Array) -> tuple[Array, Array]:
+        """Whitened residuals and Jacobian: prior, readings, typical figures (in ln)."""
+        prior = self.prior
+        residuals: list[Array] = [self.prior_whitening @ (theta - prior.values)]
+        jacobians = [self.prior_whitening]
+        if self.points:
+            value, slope = leakage_and_gradient(prior.law, prior.names, theta, *self.conditions)
+            whitening = np.asarray(np.linalg.inv(noise), float)
+            residuals.append(whitening @ (value - [p.leakage for p in self.points]))
+            jacobians.append(whitening @ slope)
+
+        if self.typical:
+            value, slope = leakage_and_gradient(
+                prior.law, prior.names, theta, *self.typical_conditions
+            )
+            width = np.array([f.log_standard_deviation for f in self.typical])
+            residuals.append((np.log(value) - np.log([f.leakage for f in self.typical])) / width)
+            jacobians.append(slope / (value * width)[:, None])
+        return np.concatenate(residuals), np.concatenate(jacobians)
+
+
+def _check(point: EvidencePoint) -> None:
+    numbers = (point.reverse_voltage, point.temperature, point.illuminance, point.leakage)
+    if not np.all(np.isfinite(numbers)) or point.temperature <= 0 or point.illuminance < 0:
+        raise InputError(
+            "an evidence point lacks a usable voltage, temperature, illuminance or leakage",
+            where=point.source,
+            expected="finite numbers, kelvin above 0, lux of 0 or more",
+        )
+    if not (np.isfinite(point.standard_uncertainty) and point.standard_uncertainty > 0):
+        raise InputError(
+            "an evidence point has no standard uncertainty",
+            where=point.source,
+            expected="a standard uncertainty above 0 A",
+            mend="repeat the reading and its zero, and give n and s",
+        )
+
+
+def _conditions(
+    points: Sequence[EvidencePoint] | Sequence[TypicalFigure],
+) -> tuple[Array, Array, Array]:
+    rows = [(p.reverse_voltage, p.temperature, p.illuminance) for p in points]
+    table = np.array(rows, float).reshape(len(rows), 3)
+    return table[:, 0], table[:, 1], table[:, 2]
+
+
+def noise_covariance(law: ClampLaw, points: Sequence[EvidencePoint]) -> Array:
+    """Covariance (A²) of the readings about `law`: own noise, scale, temperature and lux."""
+    v, t, e = _conditions(points)
+    value = reverse_leakage(law, v, t, e)
+    kelvin = (reverse_leakage(law, v, t + 0.05, e) - reverse_leakage(law, v, t - 0.05, e)) / 0.1
+    covariance: Array = np.diag(
+        [max(p.standard_uncertainty, SMALLEST_UNCERTAINTY) ** 2 for p in points]
+    )
+    light = value - reverse_leakage(law, v, t, 0.0)
+    shared = (
+        (value * [p.scale_uncertainty for p in points], [p.session for p in points]),
+        (
+            kelvin * [p.temperature_uncertainty for p in points],
+            [(p.session, round(p.temperature, 1)) for p in points],
+        ),
+        (light * [p.illuminance_uncertainty for p in points], [p.session for p in points]),
+    )
+    for effect, groups in shared:
+        same = np.array([[a == b for b in groups] for a in groups])
+        covariance = covariance + np.outer(effect, effect) * same
+    return covariance
+
+
+def _solve(problem: _Problem) -> tuple[Array, Array]:
+    """θ at the posterior maximum and the factor of the noise covariance belonging to it."""
+    prior, points = problem.prior, problem.points
+    theta, noise = _start(prior, points), np.zeros((0, 0))
+    if not points and not problem.typical:
+        return prior.values, noise
+    from scipy.optimize import least_squares
+
+    moved = np.inf
+    for _ in range(OUTER_LIMIT):
+        if points:
+            noise = _noise_factor(problem, theta)
+
+        def residual(x: Array, noise: Array = noise) -> Array:
+            return problem.rows(x, noise)[0]
+
+        def jacobian(x: Array, noise: Array = noise) -> Array:
+            return problem.rows(x, noise)[1]
+
+        found = least_squares(residual, theta, jac=jacobian, method="lm", xtol=1e-12, ftol=1e-12)
+        moved = float(np.max(np.abs(found.x - theta)))
+        theta = found.x
+        if moved < 1e-6:
+            break
+    if moved > 1e-2:
+        raise InternalError(f"the law fit did not settle: last step {moved:.2g} of a parameter")
+    return theta, noise
+
+
+def _noise_factor(problem: _Problem, theta: Array) -> Array:
+    """Lower triangular factor of the noise covariance with the model at θ."""
+    law = law_with(problem.prior.law, problem.prior.names, theta)
+    return np.asarray(np.linalg.cholesky(noise_covariance(law, problem.points)))
+
+
+def _start(prior: LawPrior, points: tuple[EvidencePoint, ...]) -> Array:
+    """The prior, its magnitude moved to the median of the clearly detected dark readings."""
+    theta = prior.values
+    dark = [
+        p
+        for p in points
+        if p.leakage > 3 * p.standard_uncertainty and p.reverse_voltage > 0 and p.illuminance == 0
+    ]
+    if dark:
+        ratio = np.array([p.leakage for p in dark]) / reverse_leakage(prior.law, *_conditions(dark))
+        theta[0] += float(np.median(np.log(ratio)))
+    return theta
+
+
+def _posterior_covariance(problem: _Problem, theta: Array, noise: Array) -> Array:
+    _, jacobian = problem.rows(theta, noise)
+    covariance = np.linalg.inv(jacobian.T @ jacobian)
+    return np.asarray((covariance + covariance.T) / 2)
+
+
+def _judge(
+    problem: _Problem, theta: Array, noise: Array
+) -> tuple[float, float | None, tuple[Residual, ...]]:
+    """Chi-square of all rows, its p-value (as many degrees of freedom as data) and the table."""
+    rows, _ = problem.rows(theta, noise)
+    chi_square = float(rows @ rows)
+    if not problem.points:
+        return chi_square, None, ()
+    from scipy.special import gammaincc
+
+    freedom = len(problem.points) + len(problem.typical)
+    law = law_with(problem.prior.law, problem.prior.names, theta)
+    predicted = reverse_leakage(law, *problem.conditions)
+    width = np.sqrt(np.diag(noise @ noise.T))
+    table = tuple(
+        Residual(p.source, p.leakage, float(m), float(u), float((p.leakage - m) / u))
+        for p, m, u in zip(problem.points, predicted, width, strict=True)
+    )
+    return chi_square, float(gammaincc(freedom / 2, chi_square / 2)), table
+
+
+def _basis(problem: _Problem, theta: Array, covariance: Array, bounded: bool) -> Basis:
+    """What the magnitude of the leakage rests on."""
+    prior = problem.prior
+    before = magnitude_deviation(prior, prior.values, prior.covariance)
+    if problem.points and magnitude_deviation(prior, theta, covariance) < KNOWN_SHARE * before:
+        return "measured"
+    if problem.typical:
+        return "typical"
+    return "maximum" if bounded else "assumed"
+
+
+def _flags(
+    points: Sequence[EvidencePoint], used: Sequence[EvidencePoint], p_value: float | None
+) -> tuple[str, ...]:
+    flags = []
+    if len(used) < len(points):
+        flags.append(
+            f"{len(points) - len(used)} readings beyond {FORWARD_LIMIT:g} V forward are not used: "
+            "there the diffusion current counts, which this fit does not move"
+        )
+    hidden = [p for p in used if not p.detected]
+    if used and len(hidden) == len(used):
+        flags.append("no reading stands out of its uncertainty: they bound the leakage from above")
+    elif hidden:
+        flags.append(
+            f"{len(hidden)} of {len(used)} readings are not detected and count with their width"
+        )
+    if p_value is not None and p_value < LACK_OF_FIT_LEVEL:
+        flags.append(
+            f"the law does not explain the readings (p = {p_value:.2g}): look for light, "
+            "dirt, a swapped lead or a second conduction mechanism"
+        )
+    return tuple(flags)
