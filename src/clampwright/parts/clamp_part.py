@@ -24,6 +24,7 @@ class Clamp:
     fitted: FittedLaw
     lot: LotSpread | None
     notes: tuple[str, ...]
+    points: tuple[EvidencePoint, ...] = ()
 
     @property
     def name(self) -> str:
@@ -46,7 +47,7 @@ def clamp_part(
         )
     typical, maxima = sheet_figures(sheet, found)
     fitted = fit_law(wiring_prior(found), points, typical, maxima)
-    return Clamp(sheet, found, fitted, _lot(sheet, found), _notes(found))
+    return Clamp(sheet, found, fitted, _lot(sheet, found), _notes(found), tuple(points))
 
 
 def wiring_prior(wiring: Wiring) -> LawPrior:
