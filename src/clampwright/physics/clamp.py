@@ -11,10 +11,11 @@ lowering L = exp(c·((V_R + V_bi)^¼ − V_bi^¼)/V_T), avalanche multiplication
 M = 1/(1 − (V_R/V_BR)^n).
 
 Past each knee a term grows linearly from the point where its slope resistance has fallen to
-`breakdown_resistance`; the multiplication therefore never has a pole, never turns negative, and the
-current stays monotone and finite (checked for ±10 kV and 100…500 K). Where the leakage is so small
-that the multiplication would need more than LARGEST_MULTIPLICATION to get there, it stops at that
-value and the rest of the conductance starts at the knee at once (a kink in the slope).
+`breakdown_resistance` (the widening adds a few percent). So the multiplication has no pole and
+never turns negative, and the current stays monotone and finite (checked for ±10 kV and
+100…500 K). Where the leakage is so small that the multiplication would need more than
+LARGEST_MULTIPLICATION to get there, it stops at that value and the rest of the conductance starts
+at the knee at once (a kink in the slope).
 
 Sources: Sze, Physics of Semiconductor Devices (junctions, Schottky, avalanche); Sah, Noyce and
 Shockley 1957 (generation); Miller 1955 (multiplication).

@@ -40,7 +40,7 @@ class Mechanism:
 
 @dataclass(frozen=True)
 class Law:
-    """A plain function of SI numbers; `slope` names the argument its second value differentiates."""
+    """A plain function of SI numbers; `slope` names the argument of its second value, if any."""
 
     function: Callable[..., Any]
     equation: str
@@ -62,6 +62,9 @@ _V_BI = Quantity("built_in", "V_bi", "V", 0.2, 1.5)
 _N_A = Quantity("acceptors", "N_A", "1/m³", 1e18, 1e26)
 _N_D = Quantity("donors", "N_D", "1/m³", 1e18, 1e26)
 _E_A = Quantity("activation_energy", "E", "eV", 0.0, 2.0)
+_EXPONENT = Quantity("exponent", "γ", "", 0.0, 4.0)
+_REFERENCE = Quantity("reference", "T0", "K", 100.0, 500.0)
+_R_TH = Quantity("thermal_resistance", "R_th", "K/W", 0.0, 1e4)
 _W = Quantity("width", "W", "m", 1e-9, 1e-3)
 
 PARAMETERS: tuple[Quantity, ...] = (
@@ -175,18 +178,19 @@ LAWS: tuple[Law, ...] = (
         temperature.temperature_factor,
         "(T/T0)^γ·exp(−E/k·(1/T − 1/T0))",
         "",
-        (_T, Quantity("reference", "T0", "K", 100.0, 500.0), _E_A, Quantity("exponent", "γ", "", 0.0, 4.0)),
+        (_T, _REFERENCE, _E_A, _EXPONENT),
         f"{SZE}, ch. 2",
     ),
     Law(temperature.thermal_voltage, "kT/q", "V", (_T,), "SI 2019"),
     Law(temperature.apparent_activation_energy, "E + γkT", "eV",
-        (_E_A, Quantity("exponent", "γ", "", 0.0, 4.0), _T), "d ln I/d(−1/kT)"),
+        (_E_A, _EXPONENT, _T), "d ln I/d(−1/kT)"),
     Law(temperature.doubling_interval, "ln 2·kT²/(E + γkT)", "K",
         (_T, Quantity("activation_energy", "E", "eV", 0.05, 2.0)), "d ln I/dT"),
     Law(temperature.silicon_band_gap, "1.17 − 4.73e-4·T²/(T + 636)", "eV", (_T,), f"{SZE}"),
     Law(temperature.silicon_intrinsic_concentration, "5.29e25·(T/300)^2.54·exp(−6726/T)", "1/m³",
         (_T,), "Misiakos and Tsamakis, J. Appl. Phys. 74 (1993) 3293"),
-    Law(depletion.built_in_voltage, "kT/q·ln(N_A·N_D/n_i²)", "V", (_N_A, _N_D, _T), f"{SZE}, ch. 2"),
+    Law(depletion.built_in_voltage, "kT/q·ln(N_A·N_D/n_i²)", "V",
+        (_N_A, _N_D, _T), f"{SZE}, ch. 2"),
     Law(depletion.depletion_width, "√(2ε(V_bi + V_R)/q·(1/N_A + 1/N_D))", "m",
         (_V_R, _V_BI, _N_A, _N_D), f"{SZE}, ch. 2"),
     Law(depletion.largest_field, "2(V_bi + V_R)/W", "V/m", (_V_R, _V_BI, _W), f"{SZE}, ch. 2"),
@@ -202,13 +206,14 @@ LAWS: tuple[Law, ...] = (
     Law(noise.capacitor_noise, "√(kT/C)", "V",
         (Quantity("capacitance", "C", "F", 1e-16, 1.0), _T), "equipartition"),
     Law(light.photocurrent, "S_E·E", "A",
-        (Quantity("responsivity", "S_E", "A/lx", 0.0, 1e-6), Quantity("illuminance", "E", "lx", 0.0, 2e5)),
+        (Quantity("responsivity", "S_E", "A/lx", 0.0, 1e-6),
+         Quantity("illuminance", "E", "lx", 0.0, 2e5)),
         f"{SZE}, ch. 13"),
     Law(thermal.junction_temperature, "T_a + P·R_th", "K",
         (Quantity("ambient", "T_a", "K", 100.0, 500.0), Quantity("power", "P", "W", 0.0, 1e3),
-         Quantity("thermal_resistance", "R_th", "K/W", 0.0, 1e4)), "definition of R_th"),
+         _R_TH), "definition of R_th"),
     Law(thermal.thermal_impedance, "R_th·(1 − exp(−t/τ))", "K/W",
-        (Quantity("time", "t", "s", 0.0, 1e6), Quantity("thermal_resistance", "R_th", "K/W", 0.0, 1e4),
+        (Quantity("time", "t", "s", 0.0, 1e6), _R_TH,
          Quantity("time_constant", "τ", "s", 1e-9, 1e5)), "one thermal pole"),
     Law(gate.operating_gate_current, "I_G0 + I_D·c1·exp(−c2/(V_DG − V_knee))", "A",
         (Quantity("drain_gate_voltage", "V_DG", "V", 0.0, 40.0),
@@ -216,7 +221,8 @@ LAWS: tuple[Law, ...] = (
          Quantity("quiet_current", "I_G0", "A", 0.0, 1e-6),
          Quantity("ionisation", "c1", "", 0.0, 100.0),
          Quantity("fall", "c2", "V", 10.0, 1e3)),
-        "Chynoweth, Phys. Rev. 109 (1958) 1537 (form of the ionisation rate)", "drain_gate_voltage"),
+        "Chynoweth, Phys. Rev. 109 (1958) 1537 (form of the ionisation rate)",
+        "drain_gate_voltage"),
     Law(source_resistance, "R0·2^(−(T − T0)/interval)", "ohm",
         (_T, Quantity("resistance", "R0", "ohm", 0.0, 1e13),
          Quantity("reference_temperature", "T0", "K", 100.0, 500.0)), "common practice, no source"),
