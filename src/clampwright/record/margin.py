@@ -1,0 +1,64 @@
+"""The margin bar beside a verdict: the error with its interval as a share of the allowance."""
+
+from __future__ import annotations
+
+import math
+
+from clampwright.record.look import finish_svg
+from clampwright.record.words import quantity
+from clampwright.verdict.results import Judgement
+
+WIDTH, HEIGHT = 680.0, 58.0
+LOWEST, HIGHEST = 1e-3, 30.0  # share of the allowance at the ends of the bar
+BAR = 22.0  # y of the bar
+SVG_NAMESPACE = "http://www.w3.org/2000/svg"
+DOT = "fill: var(--ink); stroke: var(--paper); stroke-width: 2"
+HATCH = """<defs><pattern id="hatch" width="6" height="6" patternUnits="userSpaceOnUse"
+patternTransform="rotate(45)"><path d="M0 0V6" style="stroke: var(--quiet)"/></pattern></defs>"""
+
+
+def margin_svg(judgement: Judgement) -> str:
+    """One line from 1/1000 of the allowance to 30 times it; beyond 1 is shaded and named."""
+    allowance = judgement.allowance
+    ends = sorted((abs(judgement.low), abs(judgement.high)))
+    if judgement.low < 0 < judgement.high:
+        ends[0] = 0.0
+    shares = [value / allowance for value in (ends[0], abs(judgement.error), ends[1])]
+    left, middle, right = (_place(share) for share in shares)
+    wall = _place(1.0)
+    error = quantity(judgement.error, "voltage", signed=True)
+    limit = quantity(allowance, "voltage")
+    off = "" if shares[2] <= HIGHEST else " →"
+    before = middle < wall
+    beyond = f'x="{wall:.1f}" y="{BAR - 12}" width="{WIDTH - wall:.1f}" height="24"'
+    label_x, label_end = (wall + 8, "start") if before else (wall - 8, "end")
+    error_x = min(max(middle, 60), WIDTH - 60)
+    text = f"""<svg xmlns="{SVG_NAMESPACE}" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" class="margin">
+{HATCH}
+<rect {beyond} style="fill: var(--shade)"/>
+<rect {beyond} style="fill: url(#hatch)" opacity="0.5"/>
+<path d="M0 {BAR}H{WIDTH:g}" style="stroke: var(--quiet)"/>
+{_decades()}
+<path d="M{wall:.1f} {BAR - 15}V{BAR + 15}" style="stroke: var(--ink); stroke-width: 2"/>
+<path d="M{left:.1f} {BAR}H{right:.1f}" style="stroke: var(--ink); stroke-width: 7"/>
+<circle cx="{middle:.1f}" cy="{BAR}" r="7" style="{DOT}"/>
+<text x="{error_x:.1f}" y="{HEIGHT - 6}" text-anchor="middle">error {error}{off}</text>
+<text x="{label_x:.1f}" y="{HEIGHT - 6}" text-anchor="{label_end}">allowance ± {limit}</text>
+</svg>"""
+    return finish_svg(
+        text, name="margin", title="Margin",
+        description=f"Error {error} against an allowance of ± {limit}, logarithmic.",
+    )  # fmt: skip
+
+
+def _place(share: float) -> float:
+    span = math.log10(HIGHEST / LOWEST)
+    inside = min(max(share, LOWEST), HIGHEST)
+    return WIDTH * math.log10(inside / LOWEST) / span
+
+
+def _decades() -> str:
+    places = [_place(10.0**n) for n in range(-2, 2)]
+    return "".join(
+        f'<path d="M{x:.1f} {BAR - 5}V{BAR + 5}" style="stroke: var(--quiet)"/>' for x in places
+    )

@@ -1,0 +1,536 @@
+"""Sample results for the record's tests: an invented orchard logger, in the four topologies.
+
+The numbers are plausible, not computed; the record must draw whatever the results say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from clampwright.verdict.design import (
+    Amplifier,
+    Board,
+    Design,
+    Fault,
+    Network,
+    Rails,
+    Requirement,
+    Resistor,
+    Source,
+    Surroundings,
+)
+from clampwright.verdict.results import (
+    Allowance,
+    Candidate,
+    CheckResult,
+    ClampSummary,
+    Corner,
+    Dynamics,
+    FaultCase,
+    FaultsResult,
+    Gate,
+    Judgement,
+    LeakagePoint,
+    RankResult,
+    ResistorWall,
+    ResistorWindow,
+    StressLine,
+    Term,
+    TransferError,
+    Verdict,
+)
+
+ZERO_CELSIUS = 273.15  # [K]
+HASH = "3f9a51c07be24d18"
+NO_GATE = Gate(level="none", reasons=(), cautions=(), acknowledged="", held=False)
+AMBER_GATE = Gate(
+    level="amber",
+    reasons=("34 V peak in a wet place is above 22.6 V peak (IEC 61010-1, check the edition)",),
+    cautions=(
+        "Clearances, protective earth and enclosure are judged elsewhere.",
+        "An input that survived may have raised its bias current: repeat the leakage test.",
+    ),
+    acknowledged="",
+    held=True,
+)
+TITLES = {
+    "T1": ("Series resistor only", "The junctions inside the amplifier clamp the pin."),
+    "T2": ("Resistor and clamps to the supply rails", "Each clamp stands off the rail."),
+    "T5": ("Antiparallel pair to a guard", "The second pole of the pair follows the signal."),
+    "T6": ("Resistor, clamp, resistor", "The inner resistor limits the current of the pin."),
+}
+
+
+def celsius(value: float) -> float:
+    return value + ZERO_CELSIUS
+
+
+def sample_design(topology: str = "T5", **changes: Any) -> Design:
+    """The orchard logger: glass electrode, ±2.5 V rails, ±0.05 pH."""
+    network = Network(
+        topology=topology,
+        outer_resistor=Resistor(value=470e3, count=2, package="1206"),
+        inner_resistor=None if topology == "T1" else Resistor(value=10e3),
+        guard_resistor=Resistor(value=4.7e3) if topology == "T5" else None,
+        clamp=None if topology == "T1" else "npn-small C/B+E",
+        evidence=("npn-small 2026-11-23",),
+    )
+    values: dict[str, Any] = {
+        "title": "Orchard logger, pH input",
+        "revision": "B",
+        "note": "B: clamp returned to the guard follower; A: clamps to the rails, failed at 45 °C.",
+        "requirement": Requirement(
+            quantity="soil pH, glass electrode",
+            signal_minimum=-0.177,
+            signal_maximum=0.237,
+            signal_law="absolute temperature",
+            accuracy=0.05,
+            accuracy_unit="pH",
+            sensitivity=0.05916,
+            bandwidth=1.0,
+            settle_to=1e-3,
+            settle_time=5.0,
+        ),
+        "source": Source(
+            resistance=50e6,
+            law="glass electrode",
+            interval=8.0,
+            temperature_minimum=celsius(8),
+            temperature_maximum=celsius(30),
+            cable_capacitance=300e-12,
+        ),
+        "board": Board(
+            temperature_minimum=celsius(-10),
+            temperature_maximum=celsius(45),
+            illuminance_maximum=200.0,
+            lamp="daylight through the lid",
+        ),
+        "rails": Rails(
+            positive=2.5, negative=-2.5, load=2e-3, minimum_load=60e-6, capacitance=10e-6
+        ),
+        "amplifier": Amplifier(
+            offset_voltage=150e-6,
+            offset_drift=1e-6,
+            bias_current=20e-15,
+            bias_doubling=10.0,
+            pin_current_maximum=10e-3,
+            guard_offset=250e-6,
+        ),
+        "network": network,
+        "faults": (
+            Fault(name="battery lead", voltage=15.0),
+            Fault(
+                name="valve wire", kind="mains-frequency", voltage=34.0, duration=60.0, power="on"
+            ),
+            Fault(name="static discharge", kind="esd", voltage=8000.0, standard="IEC 61000-4-2"),
+        ),
+        "surroundings": Surroundings(wet=True),
+    }
+    return Design(**(values | changes))
+
+
+def sample_corner() -> Corner:
+    return Corner(
+        sensor_temperature=celsius(8),
+        board_temperature=celsius(45),
+        illuminance=200.0,
+        signal=0.2235,
+        source_resistance=218e6,
+    )
+
+
+def sample_points() -> tuple[LeakagePoint, ...]:
+    """Bench points of a small transistor at 5 V, and a law point at the voltage it sits at."""
+    rows = [
+        (23, 5.0, 3.7e-12, 2.2e-12, 5.2e-12, "measured"),
+        (45, 5.0, 21.9e-12, 19.9e-12, 23.9e-12, "measured"),
+        (60, 5.0, 66.1e-12, 62e-12, 70e-12, "measured"),
+        (70, 5.0, 127e-12, 120e-12, 134e-12, "measured"),
+        (10, 5.0, 0.0, 0.0, 1.9e-12, "not detected"),
+        (25, 5.0, 50e-9, 50e-9, 50e-9, "maximum"),
+        (25, 5.0, 90e-12, 90e-12, 90e-12, "typical"),
+    ]
+    return tuple(
+        LeakagePoint(
+            temperature=celsius(t), voltage=v, leakage=i, low=a, high=b, basis=k, source="bench"
+        )
+        for t, v, i, a, b, k in rows
+    )
+
+
+def sample_curve(voltage: float, reference: float) -> tuple[LeakagePoint, ...]:
+    """A smooth rise of about 0.66 eV from -10 to 85 °C with a band that widens when cold."""
+    points = []
+    for step in range(20):
+        t = -10 + 5 * step
+        rise = reference * 2.0 ** ((t - 23) / 8.6)
+        spread = 1.15 + abs(t - 55) / 80
+        points.append(
+            LeakagePoint(
+                temperature=celsius(t),
+                voltage=voltage,
+                leakage=rise,
+                low=rise / spread,
+                high=rise * spread,
+                basis="predicted",
+                source="law fitted to four temperatures",
+            )
+        )
+    return tuple(points)
+
+
+def sample_clamp(topology: str) -> ClampSummary:
+    bootstrapped = topology == "T5"
+    curve = sample_curve(5.0, 3.7e-12)
+    if bootstrapped:
+        curve += sample_curve(250e-6, 5.8e-15)
+    return ClampSummary(
+        part="npn-small",
+        title="small NPN transistor, TO-92",
+        wiring="C/B+E",
+        wiring_words="collector against base and emitter tied",
+        junction="collector–base",
+        sits_at=250e-6 if bootstrapped else 2.74,
+        sits_at_words="the guard follower's offset" if bootstrapped else "rail minus signal, upper",
+        leakage=0.035e-12 if bootstrapped else 17e-12,
+        leakage_low=0.025e-12 if bootstrapped else 13e-12,
+        leakage_high=0.05e-12 if bootstrapped else 21e-12,
+        leakage_basis="measured",
+        zero_bias_resistance=7.1e9,
+        law={
+            "saturation current": "1.1 fA",
+            "activation energy": "0.66 ± 0.03 eV",
+            "grading exponent": "0.50",
+            "responsivity": "4 fA/lx",
+        },
+        known=("leakage at 5 V, 23 to 70 °C", "responsivity at 1000 lx, LED lamp"),
+        assumed=("ideality near 0 V: class prior", "grading exponent: class prior"),
+        points=sample_points(),
+        curve=curve,
+    )
+
+
+def sample_terms(topology: str) -> tuple[Term, ...]:
+    rows: list[tuple[str, float, float, float, str, str, str]] = [
+        ("amplifier bias current", -17e-6, -34e-6, -8e-6, "typical", "bias", "data sheet"),
+    ]
+    if topology == "T5":
+        rows.insert(
+            0, ("clamp pair", 19.3e-6, 13e-6, 27e-6, "measured", "clamp", "npn-small 2026-11-23")
+        )
+        rows.append(
+            ("light, one lit one dark", 0.17e-3, 0.1e-3, 0.3e-3, "assumed", "light", "4 fA/lx")
+        )
+    elif topology != "T1":
+        rows.insert(
+            0, ("clamps", 3.7e-3, 2.9e-3, 4.5e-3, "measured", "clamp", "npn-small 2026-11-23")
+        )
+        rows.append(("photocurrent", 0.17e-3, 0.0, 0.3e-3, "assumed", "light", "4 fA/lx"))
+    return tuple(
+        Term(name=n, value=v, low=a, high=b, basis=k, group=g, source=s)
+        for n, v, a, b, k, g, s in rows
+    )
+
+
+def sample_judgement(topology: str, verdict: Verdict) -> Judgement:
+    passing = topology in ("T1", "T5")
+    return Judgement(
+        name="probable, lit",
+        error=0.172e-3 if passing else 3.85e-3,
+        low=0.09e-3 if passing else 3.0e-3,
+        high=0.30e-3 if passing else 4.7e-3,
+        allowance=0.93e-3,
+        verdict=verdict,
+        corner=sample_corner(),
+        terms=sample_terms(topology),
+        worst_case=0.36e-3 if passing else 4.9e-3,
+        reason="the whole interval lies below the allowance"
+        if passing
+        else "the whole interval lies above the allowance",
+    )
+
+
+def sample_check(
+    topology: str = "T5", verdict: Verdict = Verdict.PASS, gate: Gate = NO_GATE, **changes: Any
+) -> CheckResult:
+    """A `check` of the orchard logger; the verdict is what the caller wants to see drawn."""
+    design = sample_design(topology)
+    title, words = TITLES[topology]
+    dark = sample_judgement(topology, verdict).model_copy(
+        update={"name": "probable, dark", "corner": sample_corner()}
+    )
+    values: dict[str, Any] = {
+        "design": design,
+        "design_hash": HASH,
+        "inputs": {
+            "designs/orchard.toml": "3f9a51c07be24d18",
+            "parts/npn-small.toml": "97b00d1155aa0c3e",
+            "readings npn-small 2026-11-23": "c11f58e2203b9d70",
+        },
+        "topology_title": title,
+        "topology_words": words,
+        "clamp": None if topology == "T1" else sample_clamp(topology),
+        "allowances": (
+            Allowance(
+                sensor_temperature=celsius(8),
+                source_resistance=218e6,
+                error=0.93e-3,
+                leakage=4.3e-12,
+                leakage_with_series_resistance=4.25e-12,
+            ),
+            Allowance(
+                sensor_temperature=celsius(30),
+                source_resistance=32.4e6,
+                error=1.0e-3,
+                leakage=30.9e-12,
+                leakage_with_series_resistance=30.0e-12,
+            ),
+        ),
+        "judgements": (sample_judgement(topology, verdict), dark),
+        "transfers": (
+            TransferError(
+                corner=sample_corner(), offset=17e-6, gain_error=-2.1e-5, nonlinearity=0.4e-6
+            ),
+        ),
+        "dynamics": Dynamics(
+            corner=sample_corner(),
+            noise_density=1.84e-6,
+            integrated_noise=2.3e-6,
+            allowed_noise=50e-6,
+            noise_bandwidth=1.57,
+            shot_noise=0.15e-15,
+            bandwidth=2.3,
+            required_bandwidth=1.0,
+            settling_time=0.47,
+            settle_to=1e-3,
+            allowed_settling_time=5.0,
+            capacitance=310e-12,
+            verdict=Verdict.PASS,
+            reason="settles in 0.47 s of the 5 s allowed",
+        ),
+        "residual": 3e-14,
+        "defaults": (
+            "ideality near 0 V is assumed (1.3 to 2.0), not measured",
+            "one clamp lit and one dark is assumed",
+        ),
+        "open_risks": (
+            "hum of 30 mV peak shifts the mismatch of the pair",
+            "board film at 90 % humidity is not measured",
+        ),
+        "flags": ("amplifier bias is larger than the clamp",),
+        "gate": gate,
+        "verdict": verdict,
+        "reason": "|E| + U = 0.30 mV stays below the 0.93 mV allowance at every corner",
+    }
+    return CheckResult(**(values | changes))
+
+
+def _stress(part: str, quantity: str, stress: float, unit: str, rating: float | None) -> StressLine:
+    ratio = None if rating is None else rating / stress
+    if ratio is None:
+        verdict = Verdict.NOT_MEASURED
+    else:
+        verdict = Verdict.PASS if ratio >= 1 else Verdict.FAIL
+    return StressLine(
+        part=part,
+        quantity=quantity,
+        stress=stress,
+        unit=unit,
+        rating=rating,
+        derating=0.5,
+        ratio=ratio,
+        verdict=verdict,
+        basis="maximum" if rating is not None else "assumed",
+        note="derated by half, common practice",
+    )
+
+
+def sample_fault(name: str, voltage: float, stresses: tuple[StressLine, ...]) -> FaultCase:
+    ratios = [line.ratio for line in stresses if line.ratio is not None]
+    verdicts = [line.verdict for line in stresses]
+    worst = Verdict.FAIL if Verdict.FAIL in verdicts else verdicts[0]
+    return FaultCase(
+        name=name,
+        words=f"{name}, both signs, continuous, powered",
+        voltage=voltage,
+        power="on",
+        fault_current=voltage / 0.94e6,
+        fault_current_rms=voltage / 0.94e6,
+        pin_current=0.1e-6,
+        clamp_current=voltage / 0.94e6,
+        clamp_node_voltage=3.05,
+        pin_voltage=2.9,
+        rail="positive",
+        rail_current=voltage / 0.94e6,
+        rail_load=60e-6,
+        rail_rate=0.0,
+        rail_settles_at=None,
+        resistor_power=voltage**2 / 0.94e6,
+        resistor_voltage=voltage / 2,
+        stresses=stresses,
+        survivability=min(ratios) if ratios else None,
+        verdict=worst,
+        reason="every stress is below its derated rating"
+        if worst is Verdict.PASS
+        else "a stress is above its derated rating",
+    )
+
+
+def sample_faults(topology: str = "T5", gate: Gate = NO_GATE) -> FaultsResult:
+    esd = (
+        _stress("outer resistor", "flash-over voltage", 8000.0, "V", 4000.0),
+        _stress("clamp", "peak current", 17.0, "A", None),
+    )
+    valve = (
+        _stress("outer resistor", "power", 0.5e-3, "W", 0.125),
+        _stress("outer resistor", "working voltage", 17.0, "V", 160.0),
+        _stress("amplifier pin", "current", 0.2e-6, "A", 5e-3),
+    )
+    battery = (
+        _stress("clamp", "forward current", 12.7e-6, "A", 50e-3),
+        _stress("positive rail", "current into the rail", 12.7e-6, "A", 60e-6),
+        _stress("outer resistor", "working voltage", 7.5, "V", 160.0),
+    )
+    return FaultsResult(
+        design=sample_design(topology),
+        design_hash=HASH,
+        cases=(
+            sample_fault("static discharge", 8000.0, esd),
+            sample_fault("battery lead", 15.0, battery),
+            sample_fault("valve wire", 34.0, valve),
+        ),
+        deratings={"power": "50 %, common practice", "voltage": "80 %, common practice"},
+        defaults=("resistor flash-over at 1 kV/mm is assumed",),
+        gate=gate,
+        survivability=0.5,
+        verdict=Verdict.FAIL,
+        reason="static discharge: the outer resistor arcs at half the voltage",
+    )
+
+
+def sample_window(opened: bool = True) -> ResistorWindow:
+    walls = (
+        ("ESD at the connector", "minimum", 330e3 if opened else 5e6, "clamp peak current"),
+        ("battery lead, 15 V", "minimum", 15e3, "pin current"),
+        ("noise", "maximum", 8e6 if opened else 2e6, "share of the allowance"),
+        ("clamp leakage", "maximum", 40e6, "share of the allowance"),
+        ("settling", "maximum", None, "never binds with 300 pF"),
+    )
+    return ResistorWindow(
+        walls=tuple(ResistorWall(name=n, side=s, value=v, reason=r) for n, s, v, r in walls),
+        minimum=330e3 if opened else 5e6,
+        maximum=8e6 if opened else 2e6,
+        chosen=940e3,
+        open=opened,
+        reason="the ESD fault builds the lower wall, noise the upper"
+        if opened
+        else "the walls overlap: no single resistor",
+    )
+
+
+def sample_rank(
+    verdict: Verdict = Verdict.PASS, *, opened: bool = True, gate: Gate = NO_GATE
+) -> RankResult:
+    rows: list[tuple[str, str, str, str, float | None, float | None, Verdict | None, str]] = [
+        ("jfet-small", "G/D+S", "T5", "small n-channel JFET", 5.2e-6, 40.0, Verdict.PASS, ""),
+        ("npn-small", "C/B+E", "T5", "small NPN", 19.3e-6, 48.0, Verdict.PASS, ""),
+        ("jfet-small", "G/D+S", "T2", "small JFET", 0.81e-3, 1.1, Verdict.UNDECIDED, ""),
+        ("npn-small", "C/B+E", "T2", "small NPN", 3.7e-3, 0.25, Verdict.FAIL, ""),
+        ("led-red", "A/K", "T5", "red LED", None, None, Verdict.NOT_MEASURED, "no reading"),
+        ("glass-diode", "A/K", "T5", "glass switching diode", 7.42e-3, 0.12, Verdict.FAIL, ""),
+        ("npn-small", "C+B/E", "T2", "NPN", None, None, None, "stand-off 5.6 V above breakdown"),
+        ("npn-small", "C/E", "T2", "NPN", None, None, None, "open base multiplies the leakage"),
+    ]
+    candidates = tuple(
+        Candidate(
+            part=part,
+            title=title,
+            wiring=wiring,
+            topology=topology,
+            series_resistance=940e3 if v is not None else None,
+            error=error,
+            error_low=None if error is None else error * 0.6,
+            error_high=None if error is None else error * 1.5,
+            accuracy_margin=margin,
+            survivability=None if margin is None else 4.7,
+            leakage_basis="measured" if error is not None else None,
+            verdict=v,
+            rejected=v is None,
+            reason=reason or "sorted by verdict, then margin",
+        )
+        for part, wiring, topology, title, error, margin, v, reason in rows
+    )
+    return RankResult(
+        design=sample_design(),
+        design_hash=HASH,
+        window=sample_window(opened),
+        candidates=candidates,
+        evaluated=1840,
+        gate=gate,
+        verdict=verdict,
+        reason="two wirings pass with a margin above 30",
+    )
+
+
+@dataclass(frozen=True)
+class SampleComponent:
+    """The fields of one component of a bench leakage."""
+
+    name: str
+    evaluation: str
+    value: float
+    degrees_of_freedom: float
+    shared: bool
+
+
+@dataclass(frozen=True)
+class SampleLeakage:
+    """The fields of one reduced bench leakage that the terminal tables read."""
+
+    part: str
+    wiring: str
+    reverse_voltage: float
+    temperature: float
+    illuminance: float
+    value: float
+    expanded_uncertainty: float
+    decision_limit: float
+    detection_limit: float
+    quantification_limit: float
+    outcome: str
+    upper_bound: float
+    components: tuple[SampleComponent, ...] = ()
+    flags: tuple[str, ...] = field(default_factory=tuple)
+
+
+def sample_leakages() -> list[SampleLeakage]:
+    parts = (
+        SampleComponent("repeatability", "A", 0.41e-12, 9, False),
+        SampleComponent("adapter scale", "B", 0.02e-12, float("inf"), True),
+    )
+    limits = {
+        "decision_limit": 0.9e-12,
+        "detection_limit": 1.8e-12,
+        "quantification_limit": 5e-12,
+    }
+    return [
+        SampleLeakage(
+            "npn-small", "C/B+E", 5.0, celsius(23), 0.0, 3.7e-12, 1.5e-12,
+            outcome="detected", upper_bound=5.0e-12, components=parts, **limits,
+        ),
+        SampleLeakage(
+            "npn-small", "C/B+E", 5.0, celsius(45), 0.0, 21.9e-12, 2.0e-12,
+            outcome="quantified", upper_bound=23.6e-12, components=parts, **limits,
+        ),
+        SampleLeakage(
+            "jfet-small", "G/D+S", 5.0, celsius(23), 0.0, 0.8e-12, 1.4e-12,
+            outcome="not detected", upper_bound=1.9e-12, components=parts,
+            flags=("the part-fitted zero differs from the open zero by more than 3 u",), **limits,
+        ),
+        SampleLeakage(
+            "led-red", "A/K", 5.0, celsius(23), 0.0, -2.4e-12, 1.4e-12,
+            outcome="negative", upper_bound=0.7e-12, components=parts,
+            flags=("negative beyond the decision limit: check sign, zero and light",), **limits,
+        ),
+    ]  # fmt: skip
