@@ -30,12 +30,12 @@ class Ladder:
     pin: int
 
 
-def transfer(ladder: Ladder, frequency: Array) -> NDArray[np.complex128]:
+def transfer(ladder: Ladder, frequency: Array) -> NDArray[np.complexfloating]:
     """Voltage at the pin per volt of source at each frequency (Hz)."""
     return _impedances(ladder, frequency) @ ladder.drive
 
 
-def _impedances(ladder: Ladder, frequency: Array) -> NDArray[np.complex128]:
+def _impedances(ladder: Ladder, frequency: Array) -> NDArray[np.complexfloating]:
     """Transimpedance from each node to the pin (Ω), (frequencies, n), by the adjoint system."""
     s = 2j * np.pi * np.asarray(frequency, float)
     matrices = ladder.conductance + s[:, None, None] * ladder.capacitance

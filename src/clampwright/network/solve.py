@@ -138,9 +138,7 @@ class _Batch:
     def _spread(self, value: ArrayLike) -> Array:
         return np.broadcast_to(np.asarray(value, float), (self.cases,))
 
-    def _arrays(
-        self, given: Mapping[str, ArrayLike], names: object, kind: str
-    ) -> dict[str, Array]:
+    def _arrays(self, given: Mapping[str, ArrayLike], names: object, kind: str) -> dict[str, Array]:
         out = {}
         for name in names:  # type: ignore[attr-defined]
             if name not in given:
@@ -232,9 +230,7 @@ class _Batch:
                 self.circuit.resistors, self.resistor_currents(deviation).values(), strict=True
             )
         ]
-        branches += [
-            (c.anode, c.cathode, clamp_currents[c.name]) for c in self.circuit.clamps
-        ]
+        branches += [(c.anode, c.cathode, clamp_currents[c.name]) for c in self.circuit.clamps]
         for a, b, current in branches:
             for node, sign in ((a, 1.0), (b, -1.0)):
                 if node in self.index:
@@ -252,7 +248,7 @@ class _Batch:
         """Sum of the voltage magnitudes from which a clamp's voltage is formed."""
         parts = [self.reference_of(n) for n in (clamp.anode, clamp.cathode)]
         parts += [self.deviation_of(n, deviation) for n in (clamp.anode, clamp.cathode)]
-        return np.sum(np.abs(parts), axis=0)
+        return np.asarray(np.sum(np.abs(parts), axis=0))
 
     def solution(
         self, deviation: Array, lin_v: dict[str, Array], iterations: int, done: NDArray[np.bool_]
@@ -261,11 +257,15 @@ class _Batch:
         voltages = self.clamp_voltages(deviation)
         currents = {n: _carried(v, self.laws[n])[0] for n, v in voltages.items()}
         net, size, rounding = self.leaving(deviation, currents)
-        for c in self.circuit.clamps:  # rounding of a clamp's voltage moves its current by its slope
+        for (
+            c
+        ) in self.circuit.clamps:  # rounding of a clamp's voltage moves its current by its slope
             slope = _carried(voltages[c.name], self.laws[c.name])[1]
             for here in (c.anode, c.cathode):
                 if here in self.index:
-                    rounding[:, self.index[here]] += 2 * EPSILON * slope * self._size_of(c, deviation)
+                    rounding[:, self.index[here]] += (
+                        2 * EPSILON * slope * self._size_of(c, deviation)
+                    )
         beyond = np.maximum(np.abs(net) - rounding, 0.0)
         residual = np.divide(beyond, size, out=np.zeros_like(net), where=size > 0)
         residual = residual.max(axis=1, initial=0.0)
@@ -298,7 +298,8 @@ def _iterate(batch: _Batch) -> tuple[Array, dict[str, Array], int, NDArray[np.bo
     done = np.zeros(batch.cases, bool)
     coupling, excess = batch.resistive
     iteration = 0
-    for iteration in range(1, MOST_ITERATIONS + 1):
+    for _ in range(MOST_ITERATIONS):
+        iteration += 1
         lin = {n: _carried(lin_v[n], batch.laws[n]) for n in lin_v}
         voltages = batch.clamp_voltages(deviation)
         predicted = {n: i + g * (voltages[n] - lin_v[n]) for n, (i, g) in lin.items()}

@@ -87,10 +87,13 @@ def topology_named(name: str) -> Topology:
 def signal_circuit(topology: Topology, *, inner: bool) -> Circuit:
     """The circuit in normal use: source, rails and, for a guard, the follower."""
     clamp_node = "clamp node" if inner else "pin"
-    resistors = [Resistor("R_S", "source", "connector"), Resistor("R_outer", "connector", clamp_node)]
+    resistors = [
+        Resistor("R_S", "source", "connector"),
+        Resistor("R_outer", "connector", clamp_node),
+    ]
     if inner:
         resistors.append(Resistor("R_inner", clamp_node, "pin"))
-    driven = ()
+    driven: tuple[Driven, ...] = ()
     if topology.needs_guard:
         driven = (Driven("guard", "pin"),)
         resistors.append(Resistor("R_guard", "guard", "guarded end"))
@@ -142,8 +145,9 @@ def _clamps(topology: Topology, node: str) -> tuple[ClampBranch, ...]:
     return tuple(ClampBranch(side, *places[side]) for side in topology.sides)
 
 
-def sits_at(topology: Topology, side: str, signal: float, rails: tuple[float, float],
-            guard_offset: float) -> float:
+def sits_at(
+    topology: Topology, side: str, signal: float, rails: tuple[float, float], guard_offset: float
+) -> float:
     """Anode minus cathode of a clamp in normal use (V): the voltage at which to measure its leakage.
 
     signal : V at the node; rails : (positive, negative), V; guard_offset : follower output minus

@@ -30,6 +30,10 @@ class Corners:
         """How many corners there are."""
         return self.signal.size
 
+    def repeated(self, times: int) -> Corners:
+        """The same corners again and again: entry i + k·count is corner i."""
+        return Corners(**{name: np.tile(values, times) for name, values in vars(self).items()})
+
     def at(self, index: int) -> Corner:
         """One corner as a frozen result."""
         return Corner(

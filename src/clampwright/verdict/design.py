@@ -66,7 +66,7 @@ class Requirement(Sheet):
     bandwidth: Frequency = 10.0
     settle_to: Ratio = 1e-3
     settle_time: Time | None = None
-    noise_share: Ratio = 1 / 3
+    noise: Voltage | None = None
     calibration_temperature: Temperature | None = None
 
     @field_validator("accuracy", mode="before")

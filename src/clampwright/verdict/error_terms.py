@@ -7,13 +7,16 @@ present, so that the sum can be compared with the solution where all are present
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.network.solve import Solution, Values, require_converged, solve
-from clampwright.network.topologies import Topology, signal_circuit
+from clampwright.network.topologies import Topology, signal_circuit, sits_at
+from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.law_interval import energy_doubt, lowest_bound, principal_directions
+from clampwright.parts.law_model import reverse_leakage
+from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.clamp import ClampLaw, at_conditions
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Amplifier, Design
@@ -30,17 +33,6 @@ BIAS_SPREAD = {  # 95 % factor around a typical figure, from the published range
     "zero-drift": (3e-10 / 2e-11) ** 0.5,
 }
 ABSENT = ClampLaw()
-
-
-class ClampChoice(Protocol):
-    """What the verdict needs to know of a clamp (built by the room `parts`)."""
-
-    @property
-    def law(self) -> ClampLaw: ...  # noqa: D102
-    @property
-    def displaced_laws(self) -> tuple[ClampLaw, ...]: ...  # noqa: D102
-    @property
-    def lot_half_width(self) -> float: ...  # noqa: D102
 
 
 @dataclass(frozen=True)
@@ -66,14 +58,20 @@ class ErrorTerms:
 
 
 def error_terms(
-    design: Design, topology: Topology, clamp: ClampChoice | None, corners: Corners
+    design: Design,
+    topology: Topology,
+    clamp: Clamp | None,
+    corners: Corners,
+    outer: Array | None = None,
 ) -> list[ErrorTerms]:
     """Terms for each side that may act alone.
+
+    outer : Ω, one entry per corner, in place of the design's own outer resistor
 
     Rail clamps pull opposite ways and no cancellation is credited: each side is taken with the other
     absent. The pair on a guard adds: both sit at the guard's offset; of the two one is lit, one dark.
     """
-    case = _Case(design, topology, corners)
+    case = Case(design, topology, corners, outer)
     bias = case.bias_interval()
     if clamp is None or not topology.has_clamp:
         zero = Interval(*(np.zeros(corners.count),) * 3)
@@ -82,22 +80,24 @@ def error_terms(
     return [_side_terms(case, clamp, active, bias) for active in sides]
 
 
-def _side_terms(
-    case: _Case, clamp: ClampChoice, active: tuple[str, ...], bias: Interval
-) -> ErrorTerms:
-    lit = active[:1]
-    dark = case.error(clamp.law, active, ())
-    light = case.error(clamp.law, active, lit) - dark
+def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interval) -> ErrorTerms:
+    law, lit = clamp.fitted.law, active[:1]
+    dark = case.error(law, active, ())
+    light = case.error(law, active, lit) - dark
     log_clamp, log_light = np.zeros_like(dark), np.zeros_like(dark)
-    for law in clamp.displaced_laws:
-        other = case.error(law, active, ())
+    for moved in principal_directions(clamp.fitted):
+        other = case.error(moved, active, ())
         log_clamp += _log_ratio(other, dark) ** 2
-        log_light += _log_ratio(case.error(law, active, lit) - other, light) ** 2
-    lot = clamp.lot_half_width
-    solution = case.solve(clamp.law, active, lit, bias=True)
+        log_light += _log_ratio(case.error(moved, active, lit) - other, light) ** 2
+    doubt = np.array([energy_doubt(clamp.fitted, t) for t in case.corners.board_temperature])
+    width = np.hypot(COVERAGE * np.sqrt(log_clamp) + doubt, lot_half_width(clamp))
+    solution = case.solve(law, active, lit, bias=True)
+    interval = _log_interval(dark, width)
+    if clamp.fitted.basis == "maximum":
+        interval = _bounded(case, clamp, active[0], dark)
     return ErrorTerms(
         side=active[0] if len(active) == 1 else "pair",
-        clamp=_log_interval(dark, np.sqrt(COVERAGE**2 * log_clamp + lot**2)),
+        clamp=interval,
         light=_log_interval(light, COVERAGE * np.sqrt(log_light)),
         bias=bias,
         together=solution.deviation["pin"],
@@ -106,17 +106,46 @@ def _side_terms(
     )
 
 
-class _Case:
+def lot_half_width(clamp: Clamp) -> float:
+    """Half-width in ln I that the next part of the lot may differ by (95/95 tolerance limit)."""
+    if clamp.lot is None:
+        return 0.0
+    return tolerance_factor(clamp.lot.count) * clamp.lot.log_standard_deviation
+
+
+def _bounded(case: Case, clamp: Clamp, side: str, dark: Array) -> Interval:
+    """Where only a maximum is known: anything from nothing to the error that the maximum makes."""
+    design, corners = case.design, case.corners
+    rails = (design.rails.positive, design.rails.negative)
+    scale = np.empty_like(dark)
+    for i in range(corners.count):
+        reverse = -sits_at(
+            case.topology, side, corners.signal[i], rails, design.amplifier.guard_offset
+        )
+        reverse = max(reverse, 0.0)
+        temperature = corners.board_temperature[i]
+        bound = lowest_bound(clamp.fitted.maxima, clamp.fitted.prior, reverse, temperature)
+        leak = reverse_leakage(clamp.fitted.law, reverse or 1.0, temperature)
+        scale[i] = (bound or 0.0) / leak
+    reach = dark * scale
+    return Interval(dark, np.minimum(reach, 0.0), np.maximum(reach, 0.0))
+
+
+class Case:
     """A design laid out for the solver: one array entry per corner."""
 
-    def __init__(self, design: Design, topology: Topology, corners: Corners) -> None:
+    def __init__(
+        self, design: Design, topology: Topology, corners: Corners, outer: Array | None = None
+    ) -> None:
         self.design, self.topology, self.corners = design, topology, corners
         network = design.network
         self.inner = network.inner_resistor is not None
         self.circuit = signal_circuit(topology, inner=self.inner)
         self.resistances: dict[str, Array | float] = {
             "R_S": corners.source_resistance,
-            "R_outer": network.outer_resistor.value * network.outer_resistor.count,
+            "R_outer": network.outer_resistor.value * network.outer_resistor.count
+            if outer is None
+            else outer,
         }
         if network.inner_resistor:
             inner = network.inner_resistor
@@ -128,6 +157,7 @@ class _Case:
     def solve(
         self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...], *, bias: bool
     ) -> Solution:
+        """Solve with the clamps `active`, those of them that are `lit`, with or without bias."""
         corners, design = self.corners, self.design
         laws = {}
         for side in self.topology.sides:
@@ -153,7 +183,15 @@ class _Case:
         """Deviation of the pin (V) with only these clamps present."""
         return self.solve(law, active, lit, bias=False).deviation["pin"]
 
+    def pin_error(
+        self, clamp: Clamp | None, active: tuple[str, ...], lit: tuple[str, ...]
+    ) -> Array:
+        """Deviation of the pin (V) with everything present: clamps, light and bias current."""
+        law = clamp.fitted.law if clamp else ABSENT
+        return self.solve(law, active, lit, bias=True).deviation["pin"]
+
     def bias_current(self) -> Array:
+        """Bias current (A, into the pin) at each corner."""
         return bias_current(self.design.amplifier, self.corners.board_temperature)
 
     def bias_interval(self) -> Interval:
@@ -206,7 +244,7 @@ def _log_interval(value: Array, half_width: Array) -> Interval:
 
 __all__ = [
     "COVERAGE",
-    "ClampChoice",
+    "Case",
     "ErrorTerms",
     "Interval",
     "bias_current",

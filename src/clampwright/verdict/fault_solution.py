@@ -1,4 +1,4 @@
-"""Solve a design under one direct or mains-frequency fault: currents, powers, pin and rails.
+"""Solve a design under one direct or mains-frequency fault, for one or many series resistors.
 
 A mains-frequency fault is slow against every time constant here, so one period is solved point by
 point and averaged. Impulses (discharge, surge, burst) are not solved in this room yet.
@@ -13,27 +13,24 @@ from numpy.typing import NDArray
 
 from clampwright.network.solve import Solution, Values, require_converged, solve
 from clampwright.network.topologies import Topology, fault_circuit
-from clampwright.physics.clamp import ClampLaw, ClampState, at_conditions
+from clampwright.physics.clamp import ClampLaw, at_conditions
+from clampwright.physics.terminal import voltage_at_current
 from clampwright.verdict.design import Design, Fault
 
 Array = NDArray[np.float64]
 
-PHASES = 240  # points of one mains period
+PHASES = 48  # points of one mains period, its peaks among them
 SMALLEST_FAULT_RESISTANCE = 1e-3  # [Ω] stands for a stiff source
 PIN_JUNCTION = ClampLaw(diffusion_current=1e-14, series_resistance=10.0)
-PIN_JUNCTION_WORDS = (
-    "the amplifier's own pin junctions: small silicon junctions, about 0.65 V at 1 mA, 10 Ω "
-    "(common practice, no source)"
-)
 PUMPING_STEPS = 60
 
 
 @dataclass(frozen=True)
 class FaultSolution:
-    """Waveforms over one period (one point for a direct fault); currents in A, voltages in V.
+    """Waveforms, (resistors, phases): currents in A, voltages in V.
 
-    rail_excess: mean current pushed into the pumped rail; rail_level: where that rail settles when
-    the load cannot take it (its nominal value otherwise).
+    rail_current : mean current pushed into the pumped rail, (resistors,)
+    rail_level   : where that rail settles when the load cannot take it, else its nominal value
     """
 
     fault_voltage: Array
@@ -46,9 +43,14 @@ class FaultSolution:
     pin_voltage: Array
     pin_current: Array
     rail: str
-    rail_current: float
-    rail_level: float
-    residual: float
+    rail_current: Array
+    rail_level: Array
+
+
+def outer_resistance(design: Design) -> Array:
+    """The design's own outer series resistance as an array of one."""
+    outer = design.network.outer_resistor
+    return np.array([outer.value * outer.count])
 
 
 def load_current(design: Design, power: str) -> float | None:
@@ -62,41 +64,54 @@ def load_current(design: Design, power: str) -> float | None:
 
 
 def solve_fault(
-    design: Design, topology: Topology, law: ClampLaw, fault: Fault, sign: float, temperature: float
+    design: Design,
+    topology: Topology,
+    law: ClampLaw,
+    fault: Fault,
+    sign: float,
+    temperature: float,
+    outer: Array,
 ) -> FaultSolution:
-    """Solve one fault with one sign at one board temperature (K).
+    """Solve one fault with one sign at one board temperature (K) for outer resistors (Ω, (n,)).
 
     When the rail cannot take the current and the supply cannot sink, the rail rises until the
     current that still flows equals the load; that level is reported in `rail_level`.
     """
-    voltage = _waveform(fault, sign)
+    wave = _waveform(fault, sign)
+    shape = (outer.size, wave.size)
     rails = _rail_voltages(design, fault.power)
-    solution = _solve(design, topology, law, fault, voltage, rails, temperature)
-    rail, current = _pumped(topology, solution, sign)
-    level = rails[0] if rail == "positive" else rails[1]
-    load = load_current(design, fault.power)
-    if fault.power != "off" and not design.rails.can_sink and load is not None and current > load:
-        level = _pumped_level(design, topology, law, fault, voltage, rails, temperature, sign, load)
+    solution = _solve(design, topology, law, fault, wave, rails, temperature, outer)
+
+    def laid(values: Array) -> Array:
+        return np.broadcast_to(values, (shape[0] * shape[1],)).reshape(shape)
+
+    zero = np.zeros(shape[0] * shape[1])
+    current = solution.resistor_current
+    clamp = {side: laid(i) for side, i in solution.clamp_current.items()}
+    guard = laid(current.get("R_guard", zero))
+    rail, pushed = _pushed(topology, clamp, guard, sign)
+    inner = design.network.inner_resistor is not None
     return FaultSolution(
-        fault_voltage=voltage,
-        fault_current=solution.resistor_current["R_fault"],
-        inner_current=solution.resistor_current.get("R_inner", np.zeros_like(voltage)),
-        guard_current=solution.resistor_current.get("R_guard", np.zeros_like(voltage)),
-        clamp_voltage={s: solution.clamp_voltage[s] for s in topology.sides},
-        clamp_current={s: solution.clamp_current[s] for s in topology.sides},
-        clamp_node=solution.voltage("clamp node" if "R_inner" in solution.resistor_current else "pin"),
-        pin_voltage=solution.voltage("pin"),
-        pin_current=solution.clamp_current["pin upper"] - solution.clamp_current["pin lower"],
+        fault_voltage=laid(np.tile(wave, outer.size)),
+        fault_current=laid(current["R_fault"]),
+        inner_current=laid(current.get("R_inner", zero)),
+        guard_current=guard,
+        clamp_voltage={s: laid(solution.clamp_voltage[s]) for s in topology.sides},
+        clamp_current={s: clamp[s] for s in topology.sides},
+        clamp_node=laid(solution.voltage("clamp node" if inner else "pin")),
+        pin_voltage=laid(solution.voltage("pin")),
+        pin_current=clamp["pin upper"] - clamp["pin lower"],
         rail=rail,
-        rail_current=current,
-        rail_level=level,
-        residual=float(solution.residual.max()),
+        rail_current=pushed,
+        rail_level=_rail_level(
+            design, topology, law, fault, wave, pushed, sign, temperature, outer
+        ),
     )
 
 
 def _waveform(fault: Fault, sign: float) -> Array:
     if fault.kind == "mains-frequency":
-        phase = (np.arange(PHASES) + 0.5) / PHASES * 2 * np.pi
+        phase = np.arange(PHASES) / PHASES * 2 * np.pi
         return np.asarray(sign * abs(fault.voltage) * np.sqrt(2) * np.sin(phase))
     return np.array([sign * abs(fault.voltage)])
 
@@ -110,33 +125,34 @@ def _solve(
     topology: Topology,
     law: ClampLaw,
     fault: Fault,
-    voltage: Array,
+    wave: Array,
     rails: tuple[float, float],
     temperature: float,
+    outer: Array,
 ) -> Solution:
     network = design.network
-    resistances = {
+    resistances: dict[str, Array | float] = {
         "R_fault": max(fault.source_resistance, SMALLEST_FAULT_RESISTANCE),
-        "R_outer": network.outer_resistor.value * network.outer_resistor.count,
+        "R_outer": np.repeat(outer, wave.size),
     }
     inner = network.inner_resistor
     if inner:
         resistances["R_inner"] = inner.value * inner.count
+    applied = np.tile(wave, outer.size)
     potentials: dict[str, Array | float] = {
-        "fault": voltage,
+        "fault": applied,
         "rail positive": rails[0],
         "rail negative": rails[1],
     }
     if topology.needs_guard:
         guard = network.guard_resistor
         resistances["R_guard"] = guard.value * guard.count if guard else 1.0
-        potentials["guard"] = np.clip(voltage, rails[1], rails[0])
+        potentials["guard"] = np.clip(applied, rails[1], rails[0])
     state, pin = at_conditions(law, temperature), at_conditions(PIN_JUNCTION, temperature)
-    laws: dict[str, ClampState] = dict.fromkeys(topology.sides, state)
     values = Values(
         potentials=potentials,
         resistances=resistances,
-        laws=laws | {"pin upper": pin, "pin lower": pin},
+        laws=dict.fromkeys(topology.sides, state) | {"pin upper": pin, "pin lower": pin},
         currents={},
         driven={},
     )
@@ -144,37 +160,53 @@ def _solve(
     return require_converged(solve(circuit, values), f"fault {fault.name}")
 
 
-def _pumped(topology: Topology, solution: Solution, sign: float) -> tuple[str, float]:
+def _pushed(
+    topology: Topology, clamp: dict[str, Array], guard: Array, sign: float
+) -> tuple[str, Array]:
     """The rail that a fault of this sign pushes, and the mean current (A) pushed into it."""
-    clamp = solution.clamp_current
-    if sign > 0:
-        current = clamp["pin upper"] + clamp.get("upper", 0.0)
-    else:
-        current = clamp["pin lower"] + clamp.get("lower", 0.0)
+    side, pin = ("upper", "pin upper") if sign > 0 else ("lower", "pin lower")
+    current = clamp[pin] + clamp.get(side, 0.0)
     if topology.needs_guard:  # the saturated follower hands the clamp current to its own rail
-        current = current + np.maximum(-sign * solution.resistor_current["R_guard"], 0.0)
-    return ("positive" if sign > 0 else "negative"), float(np.mean(np.maximum(current, 0.0)))
+        current = current + np.maximum(-sign * guard, 0.0)
+    mean = np.mean(np.maximum(current, 0.0), axis=1)
+    return ("positive" if sign > 0 else "negative"), mean
 
 
-def _pumped_level(
+def _rail_level(
     design: Design,
     topology: Topology,
     law: ClampLaw,
     fault: Fault,
-    voltage: Array,
-    rails: tuple[float, float],
-    temperature: float,
+    wave: Array,
+    pushed: Array,
     sign: float,
-    load: float,
-) -> float:
-    """Rail voltage (V) at which the current still pushed into it equals the load, by bisection."""
-    low, high = abs(rails[0] if sign > 0 else rails[1]), float(np.max(np.abs(voltage)))
+    temperature: float,
+    outer: Array,
+) -> Array:
+    """Rail voltage (V) at which the mean current still pushed into it equals the load.
+
+    The clamp counts with its forward drop at the load current; the current through the path is then
+    (fault − rail − drop)/resistance. Bisection on the rail, all resistors at once.
+    """
+    rails, load = design.rails, load_current(design, fault.power)
+    nominal = rails.positive if sign > 0 else rails.negative
+    level = np.full(outer.size, nominal)
+    if fault.power == "off" or rails.can_sink or load is None:
+        return level
+    lifted = pushed > load
+    if not lifted.any():
+        return level
+    carrying = law if topology.has_clamp else PIN_JUNCTION
+    drop = float(voltage_at_current(max(load, 1e-9), at_conditions(carrying, temperature))[0])
+    path = max(fault.source_resistance, SMALLEST_FAULT_RESISTANCE) + outer[lifted]
+    if topology.needs_guard and design.network.guard_resistor:
+        path = path + design.network.guard_resistor.value * design.network.guard_resistor.count
+    low = np.full(path.size, abs(nominal))
+    high = np.full(path.size, float(np.max(np.abs(wave))))
     for _ in range(PUMPING_STEPS):
         middle = 0.5 * (low + high)
-        moved = (middle, rails[1]) if sign > 0 else (rails[0], -middle)
-        solution = _solve(design, topology, law, fault, voltage, moved, temperature)
-        if _pumped(topology, solution, sign)[1] > load:
-            low = middle
-        else:
-            high = middle
-    return high if sign > 0 else -high
+        flow = (sign * wave[None, :] - middle[:, None] - drop) / path[:, None]
+        above = np.mean(np.maximum(flow, 0.0), axis=1) > load
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    level[lifted] = sign * np.maximum(high, abs(nominal))
+    return level

@@ -66,7 +66,7 @@ def _gate(
     level: str, reasons: list[str], cautions: list[str], acknowledged: str, *, held: bool
 ) -> Gate:
     return Gate(
-        level=level,  # type: ignore[arg-type]
+        level=level,
         reasons=tuple(reasons),
         cautions=(SCOPE, LOCAL_CODES, *cautions),
         acknowledged=acknowledged,

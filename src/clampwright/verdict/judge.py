@@ -50,13 +50,18 @@ def judge(name: str, terms: tuple[Term, ...], allowance: float, corner: Corner) 
     """Compare a sum of terms with its allowance (V) at one corner."""
     value, low, high = combined(terms)
     verdict = compare(low, high, allowance)
+    clamp_bound = any(t.group == "clamp" and t.basis == "maximum" for t in terms)
+    if clamp_bound and verdict != Verdict.PASS:
+        verdict = (
+            Verdict.NOT_MEASURED
+        )  # a maximum bounds and never estimates: it cannot fail a part
     assumed = tuple(t for t in terms if t.basis == "assumed")
     if assumed:
         rest = tuple(t for t in terms if t.basis != "assumed")
         main_assumed = any(t.group == "clamp" for t in assumed)
-        if main_assumed or (verdict != Verdict.PASS and compare(
-            *combined(rest)[1:], allowance
-        ) != Verdict.FAIL):
+        if main_assumed or (
+            verdict != Verdict.PASS and compare(*combined(rest)[1:], allowance) != Verdict.FAIL
+        ):
             verdict = Verdict.NOT_MEASURED
     worst_case = sum(max(abs(t.low), abs(t.high)) for t in terms)
     return Judgement(
@@ -90,7 +95,9 @@ def _reason(
     value, low, high = numbers
     smallest, largest = magnitude(low, high)
     top = max(terms, key=reach)
-    span = f"{write(smallest, 'voltage', digits=2)} to {write(largest, 'voltage', digits=2)} at 95 %"
+    span = (
+        f"{write(smallest, 'voltage', digits=2)} to {write(largest, 'voltage', digits=2)} at 95 %"
+    )
     error = f"{write(abs(value), 'voltage', digits=2)} ({span})"
     limit = write(allowance, "voltage", digits=2)
     place = f"at {corner.words()}"

@@ -130,6 +130,7 @@ class Dynamics(Result):
     corner: Corner
     noise_density: VoltageNoise
     integrated_noise: Voltage
+    allowed_noise: Voltage | None
     noise_bandwidth: Frequency
     shot_noise: CurrentNoise
     bandwidth: Frequency

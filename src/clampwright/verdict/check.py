@@ -1,0 +1,231 @@
+"""`check`: solve a design at its corners, compose the budget, judge it and say why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from clampwright.network.topologies import topology_named
+from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.wirings import stand_off_reason
+from clampwright.quantities import write
+from clampwright.verdict.clamp_summary import clamp_summary, light_is_known, off_state_voltage
+from clampwright.verdict.corners import Corners, allowed_error, corners, resistance_at
+from clampwright.verdict.design import Design
+from clampwright.verdict.dynamics import dynamics, transfers
+from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
+from clampwright.verdict.gates import gate
+from clampwright.verdict.judge import combined, judge, magnitude, worst
+from clampwright.verdict.notes import defaults_used, open_risks
+from clampwright.verdict.results import (
+    Allowance,
+    Basis,
+    CheckResult,
+    Gate,
+    Judgement,
+    Term,
+    Verdict,
+)
+
+SIDE_WORDS = {
+    "upper": "clamp to the positive rail",
+    "lower": "clamp to the negative rail",
+    "pair": "clamp pair on the guard",
+    "": "no clamp",
+}
+CLAMP_ALONE = "clamp alone, dark"
+PROTECTION = "protection: clamp, light and bias current"
+WHOLE_INPUT = "whole input"
+
+
+def check_design(
+    design: Design,
+    clamp: Clamp | None,
+    *,
+    design_hash: str = "",
+    inputs: Mapping[str, str] | None = None,
+) -> CheckResult:
+    """Everything `check` says about a design with its clamp.
+
+    clamp : the part as wired, with the law its evidence supports; None where the topology has none
+    Raises InputError for a wiring that cannot serve, InternalError when a case does not converge.
+    """
+    topology = topology_named(design.network.topology)
+    clamp = clamp if topology.has_clamp else None
+    grid = corners(design)
+    sides = error_terms(design, topology, clamp, grid)
+    judgements = judge_sides(design, clamp, grid, sides)
+    moving = dynamics(design, topology, clamp, grid)
+    summary = clamp_summary(design, topology, clamp, grid) if clamp else None
+    raised = gate(design)
+    deciding = [j for j in judgements if j.name != CLAMP_ALONE]
+    verdict = worst([*(j.verdict for j in deciding), moving.verdict])
+    stand_off = stand_off_reason(clamp.wiring, off_state_voltage(design)) if clamp else None
+    rails_hold = topology.opposed and stand_off
+    if rails_hold:
+        verdict = Verdict.FAIL
+    lead = next((j.reason for j in deciding if j.verdict == verdict), moving.reason)
+    flags = list(clamp.fitted.flags) + list(clamp.notes) if clamp else []
+    if rails_hold:
+        lead = f"the clamp {stand_off}."
+        flags.append(lead)
+    return CheckResult(
+        design=design,
+        design_hash=design_hash,
+        inputs=dict(inputs or {}),
+        topology_title=f"{topology.name} {topology.title}",
+        topology_words=topology.words,
+        clamp=summary,
+        allowances=allowances(design),
+        judgements=judgements,
+        transfers=transfers(design, topology, clamp, grid),
+        dynamics=moving,
+        residual=max((s.residual for s in sides), default=0.0),
+        defaults=defaults_used(design, clamp),
+        open_risks=open_risks(design, clamp, judgements),
+        flags=tuple(flags),
+        gate=raised,
+        verdict=verdict,
+        reason=_with_gate(lead, raised),
+    )
+
+
+def _with_gate(reason: str, raised: Gate) -> str:
+    if raised.level == "red":
+        return f"numbers shown for learning only ({'; '.join(raised.reasons)}). {reason}"
+    return reason
+
+
+def allowances(design: Design) -> tuple[Allowance, ...]:
+    """Allowed net leakage at the coldest, the reference and the hottest sensor temperature."""
+    source, network = design.source, design.network
+    marks = {
+        source.temperature_minimum,
+        source.reference_temperature,
+        source.temperature_maximum,
+    }
+    temperature = np.array(sorted(marks))
+    resistance = resistance_at(source, temperature)
+    error = design.requirement.protection_share * allowed_error(design, temperature)
+    series = network.outer_resistor.value * network.outer_resistor.count
+    return tuple(
+        Allowance(
+            sensor_temperature=float(t),
+            source_resistance=float(r),
+            error=float(e),
+            leakage=float(e / r),
+            leakage_with_series_resistance=float(e / (r + series)),
+        )
+        for t, r, e in zip(temperature, resistance, error, strict=True)
+    )
+
+
+def judge_sides(
+    design: Design, clamp: Clamp | None, grid: Corners, sides: list[ErrorTerms]
+) -> tuple[Judgement, ...]:
+    """The judgements, each at the corner and side where the error may reach furthest."""
+    total = allowed_error(design, grid.sensor_temperature)
+    share = design.requirement.protection_share * total
+    views: list[tuple[str, np.ndarray, tuple[str, ...]]] = [
+        (PROTECTION, share, ("clamp", "light", "bias"))
+    ]
+    views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "amplifier")))
+    if clamp is not None:
+        views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
+    found = []
+    for name, allowance, groups in views:
+        best: tuple[float, tuple[Term, ...], int] | None = None
+        for side in sides:
+            for i in range(grid.count):
+                terms = terms_at(design, clamp, grid, side, i)
+                terms = tuple(t for t in terms if t.group in groups)
+                ratio = magnitude(*combined(terms)[1:])[1] / allowance[i]
+                if best is None or ratio > best[0]:
+                    best = (ratio, terms, i)
+        assert best is not None
+        found.append(judge(name, best[1], float(allowance[best[2]]), grid.at(best[2])))
+    return tuple(found)
+
+
+def protection_reach(
+    design: Design, grid: Corners, sides: list[ErrorTerms]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Largest |E| at 95 % of the protection over its allowance, and which side makes it, per corner.
+
+    The same sum as in `judge_sides`, for many cases at once and without words.
+    """
+    share = design.requirement.protection_share * allowed_error(design, grid.sensor_temperature)
+    ratios = []
+    for side in sides:
+        parts = (side.clamp, side.light, side.bias)
+        value = np.sum([p.value for p in parts], axis=0)
+        up = np.sqrt(np.sum([(p.high - p.value) ** 2 for p in parts], axis=0))
+        down = np.sqrt(np.sum([(p.value - p.low) ** 2 for p in parts], axis=0))
+        ratios.append(np.maximum(np.abs(value + up), np.abs(value - down)) / share)
+    stacked = np.array(ratios)
+    return stacked.max(axis=0), stacked.argmax(axis=0)
+
+
+def terms_at(
+    design: Design, clamp: Clamp | None, grid: Corners, side: ErrorTerms, index: int
+) -> tuple[Term, ...]:
+    """All error terms of one side at one corner."""
+    terms = []
+    if clamp is not None:
+        basis: Basis = clamp.fitted.basis
+        name = SIDE_WORDS[side.side]
+        terms.append(_term(name, side.clamp, index, basis, "clamp", clamp.name))
+        if grid.illuminance[index] > 0:
+            light: Basis = "measured" if light_is_known(clamp) else "assumed"
+            lit = f"photocurrent of the {name}"
+            terms.append(_term(lit, side.light, index, light, "light", clamp.name))
+    amplifier = design.amplifier
+    if bias_current(amplifier, grid.board_temperature)[index]:
+        terms.append(
+            _term(
+                "the amplifier's bias current",
+                side.bias,
+                index,
+                amplifier.bias_kind,
+                "bias",
+                f"{amplifier.family} input",
+            )
+        )
+    drift = amplifier.offset_drift * abs(float(grid.board_temperature[index]) - 298.15)
+    fixed = 0.0 if design.requirement.calibration_temperature else amplifier.offset_voltage
+    reach = fixed + drift
+    if reach:
+        terms.append(
+            Term(
+                name="amplifier offset voltage and drift, sign unknown",
+                value=0.0,
+                low=-reach,
+                high=reach,
+                basis="typical",
+                group="amplifier",
+                source="design sheet",
+            )
+        )
+    return tuple(terms)
+
+
+def _term(name: str, interval: Interval, index: int, basis: Basis, group: str, source: str) -> Term:
+    return Term(
+        name=name,
+        value=float(interval.value[index]),
+        low=float(interval.low[index]),
+        high=float(interval.high[index]),
+        basis=basis,
+        group=group,
+        source=source,
+    )
+
+
+def headline(result: CheckResult) -> str:
+    """One line: verdict and the deciding error against its allowance."""
+    protection = next(j for j in result.judgements if j.name == PROTECTION)
+    return (
+        f"{result.verdict.value}: {write(abs(protection.error), 'voltage', digits=2)} "
+        f"against {write(protection.allowance, 'voltage', digits=2)}"
+    )

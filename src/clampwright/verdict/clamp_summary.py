@@ -1,0 +1,164 @@
+"""The clamp as it is wired, for people: where it sits, what it leaks, what each number rests on."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from clampwright.network.topologies import Topology, sits_at
+from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.law_interval import leakage_interval
+from clampwright.parts.law_model import reverse_leakage
+from clampwright.physics.clamp import at_conditions, current_and_slope
+from clampwright.quantities import write
+from clampwright.verdict.corners import Corners
+from clampwright.verdict.design import Design
+from clampwright.verdict.results import ClampSummary, LeakagePoint
+
+FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
+CURVE_POINTS = 41
+CURVE_MARGIN = 5.0  # [K] drawn beyond the board's own range
+ROOM = 296.15  # [K] 23 °C
+COMPARED_VOLTAGE = (
+    5.0  # [V] the curve of a bootstrapped clamp is drawn here, where bench readings lie
+)
+
+
+def off_state_voltage(design: Design) -> float:
+    """What the idle rail clamp must stand off (V): the rail span and the other clamp's forward drop."""
+    return design.rails.positive - design.rails.negative + FORWARD_DROP
+
+
+def light_is_known(clamp: Clamp) -> bool:
+    """Whether readings determine the photocurrent (or the clamp has none)."""
+    if "responsivity" not in clamp.fitted.names:
+        return True
+    return any(text.startswith("photocurrent") for text in clamp.fitted.known)
+
+
+def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corners) -> ClampSummary:
+    """Summary of the clamp at the corner where it leaks most."""
+    side, index, volts = _worst_place(design, topology, clamp, grid)
+    temperature = float(grid.board_temperature[index])
+    interval = leakage_interval(clamp.fitted, -volts, temperature, lot=clamp.lot)
+    state = at_conditions(clamp.fitted.law, temperature)
+    slope = float(current_and_slope(0.0, state)[1])
+    drawn_at = -volts if -volts > 0.5 else COMPARED_VOLTAGE
+    return ClampSummary(
+        part=clamp.sheet.id,
+        title=clamp.sheet.title,
+        wiring=clamp.wiring.name,
+        wiring_words=clamp.wiring.words,
+        junction=clamp.wiring.clamp_class or "",
+        sits_at=volts,
+        sits_at_words=_sits_at_words(side, volts),
+        leakage=interval.median,
+        leakage_low=interval.low,
+        leakage_high=interval.high,
+        leakage_basis=clamp.fitted.basis,
+        zero_bias_resistance=1.0 / slope if slope > 0 else float("inf"),
+        law=_law_words(clamp),
+        known=clamp.fitted.known,
+        assumed=clamp.fitted.assumed,
+        points=_evidence(clamp, drawn_at),
+        curve=_curve(design, clamp, drawn_at),
+    )
+
+
+def _worst_place(
+    design: Design, topology: Topology, clamp: Clamp, grid: Corners
+) -> tuple[str, int, float]:
+    """Side, corner and anode-minus-cathode voltage at which the clamp carries most in normal use."""
+    rails = (design.rails.positive, design.rails.negative)
+    offset = design.amplifier.guard_offset
+    best = ("", 0, 0.0)
+    largest = -1.0
+    for side in topology.sides:
+        for i in range(grid.count):
+            volts = sits_at(topology, side, float(grid.signal[i]), rails, offset)
+            if volts > 0:
+                continue
+            leak = float(reverse_leakage(clamp.fitted.law, -volts, grid.board_temperature[i]))
+            if leak > largest:
+                best, largest = (side, i, float(volts)), leak
+    return best
+
+
+def _sits_at_words(side: str, volts: float) -> str:
+    size = write(abs(volts), "voltage")
+    if side in ("forward", "backward"):
+        return f"{size}, the offset of the guard, either way round"
+    return f"{size} reverse, against the {'positive' if side == 'upper' else 'negative'} rail"
+
+
+def _law_words(clamp: Clamp) -> dict[str, str]:
+    """The fitted parameters by their full names."""
+    law = clamp.fitted.law
+    leak = float(reverse_leakage(law, 5.0, ROOM))
+    return {
+        "reverse leakage at 5 V, 23 °C, dark": write(leak, "current"),
+        "activation energy (apparent)": write(
+            float(law.generation_activation_energy), "activation_energy"
+        ),
+        "grading exponent": f"{float(law.grading):.2f}",
+        "ideality near 0 V": f"{float(law.generation_ideality):.2f}",
+        "responsivity": write(float(law.responsivity), "responsivity"),
+        "law": "generation with depletion widening, diffusion, film and photocurrent",
+    }
+
+
+def _evidence(clamp: Clamp, voltage: float) -> tuple[LeakagePoint, ...]:
+    """Dark evidence and data-sheet figures near the drawn voltage."""
+    points = []
+    for p in clamp.points:
+        if p.illuminance > 0 or p.reverse_voltage < 0.5:
+            continue
+        spread = np.hypot(p.standard_uncertainty, p.scale_uncertainty * p.leakage)
+        reach = 2 * float(spread)
+        points.append(
+            LeakagePoint(
+                temperature=p.temperature,
+                voltage=p.reverse_voltage,
+                leakage=p.leakage,
+                low=p.leakage - reach,
+                high=p.leakage + reach,
+                basis="measured" if p.detected else "not detected",
+                source=p.source,
+            )
+        )
+    for figure in clamp.fitted.maxima:
+        points.append(
+            LeakagePoint(
+                temperature=figure.temperature,
+                voltage=figure.reverse_voltage,
+                leakage=figure.leakage,
+                low=0.0,
+                high=figure.leakage,
+                basis="maximum",
+                source=figure.source,
+            )
+        )
+    return tuple(points)
+
+
+def _curve(design: Design, clamp: Clamp, voltage: float) -> tuple[LeakagePoint, ...]:
+    """The law against temperature at the drawn voltage, over the board's range and the evidence."""
+    edges = [design.board.temperature_minimum, design.board.temperature_maximum]
+    if clamp.fitted.temperature_range:
+        edges += list(clamp.fitted.temperature_range)
+    grid = np.linspace(min(edges) - CURVE_MARGIN, max(edges) + CURVE_MARGIN, CURVE_POINTS)
+    kind = "assumed" if clamp.fitted.basis == "assumed" else "predicted"
+    out = []
+    for t in grid:
+        interval = leakage_interval(clamp.fitted, voltage, float(t), lot=clamp.lot)
+        out.append(
+            LeakagePoint(
+                temperature=float(t),
+                voltage=voltage,
+                leakage=interval.median,
+                low=interval.low,
+                high=interval.high,
+                basis=kind,
+                source=f"law at {write(voltage, 'voltage')}",
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,226 @@
+"""`faults`: every fault of a design, with every sign, solved and judged; lowest margin first."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.network.topologies import Topology, topology_named
+from clampwright.parts.clamp_part import Clamp
+from clampwright.quantities import write
+from clampwright.verdict.design import Design, Fault
+from clampwright.verdict.error_terms import ABSENT
+from clampwright.verdict.fault_solution import (
+    FaultSolution,
+    load_current,
+    outer_resistance,
+    solve_fault,
+)
+from clampwright.verdict.gates import gate
+from clampwright.verdict.judge import worst
+from clampwright.verdict.notes import defaults_used
+from clampwright.verdict.results import FaultCase, FaultsResult, StressLine, Verdict
+from clampwright.verdict.stress import (
+    DERATINGS,
+    clamp_peak,
+    clamp_ratings,
+    figure,
+    pin_current,
+    stresses,
+)
+
+Array = NDArray[np.float64]
+
+IMPULSES = ("esd", "surge", "burst")
+PIN_JUNCTION_WORDS = (
+    "the amplifier's own pin junctions: small silicon junctions, about 0.65 V at 1 mA, 10 Ω "
+    "(common practice, no source)"
+)
+
+
+def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = "") -> FaultsResult:
+    """Everything `faults` says about a design with its clamp."""
+    topology = topology_named(design.network.topology)
+    clamp = clamp if topology.has_clamp else None
+    cases = []
+    for fault in design.faults:
+        if fault.kind in IMPULSES:
+            cases.append(_impulse(fault))
+        else:
+            cases += [_case(design, topology, clamp, fault, sign) for sign in signs_of(fault)]
+    cases.sort(key=lambda c: (c.survivability is not None, c.survivability or 0.0))
+    known = [c.survivability for c in cases if c.survivability is not None]
+    verdict = worst(c.verdict for c in cases)
+    deciding = next((c for c in cases if c.verdict == verdict), None)
+    return FaultsResult(
+        design=design,
+        design_hash=design_hash,
+        cases=tuple(cases),
+        deratings={name: write(share, "ratio") for name, share in DERATINGS.items()},
+        defaults=(PIN_JUNCTION_WORDS, *defaults_used(design, clamp)),
+        gate=gate(design),
+        survivability=min(known) if known else None,
+        verdict=verdict if cases else Verdict.NOT_MEASURED,
+        reason=(
+            f"fault {deciding.name}: {deciding.reason}"
+            if deciding
+            else "no fault is listed: the design says nothing about what it must survive."
+        ),
+    )
+
+
+def signs_of(fault: Fault) -> tuple[float, ...]:
+    """The signs to solve: both where asked for; a mains period holds both already."""
+    return (1.0, -1.0) if fault.both_signs else (1.0,)
+
+
+def survivability(
+    design: Design, topology: Topology, clamp: Clamp | None, outer: Array
+) -> tuple[Array, list[str]]:
+    """Lowest usable rating over stress for each outer resistor (Ω), and what decides it."""
+    lowest, decides = np.full(outer.size, np.inf), ["" for _ in outer]
+    law, ratings = clamp.fitted.law if clamp else ABSENT, clamp_ratings(clamp)
+    hot = design.board.temperature_maximum
+    for fault in design.faults:
+        if fault.kind in IMPULSES:
+            continue
+        for sign in signs_of(fault):
+            solution = solve_fault(design, topology, law, fault, sign, hot, outer)
+            for stress in stresses(design, topology, ratings, fault, solution):
+                ratio = stress.ratio()
+                if ratio is None:
+                    continue
+                for i in np.flatnonzero(ratio < lowest):
+                    decides[i] = (
+                        f"fault {fault.name}: {stress.part}, {stress.quantity} "
+                        f"{figure(float(stress.stress[i]), stress.unit)}, ×{ratio[i]:.2g} of what "
+                        "is usable"
+                    )
+                lowest = np.minimum(lowest, ratio)
+    return lowest, decides
+
+
+def _case(
+    design: Design, topology: Topology, clamp: Clamp | None, fault: Fault, sign: float
+) -> FaultCase:
+    """One fault with one sign, solved at the hottest board and judged."""
+    law = clamp.fitted.law if clamp else ABSENT
+    hot, outer = design.board.temperature_maximum, design.network.outer_resistor
+    solution = solve_fault(design, topology, law, fault, sign, hot, outer_resistance(design))
+    found = stresses(design, topology, clamp_ratings(clamp), fault, solution)
+    lines = tuple(sorted((s.line(0) for s in found), key=lambda s: s.ratio or 0.0))
+    known = [s.ratio for s in lines if s.ratio is not None]
+    load = load_current(design, fault.power)
+    through = np.abs(solution.fault_current[0])
+    drop = np.abs(solution.fault_voltage - solution.clamp_node)[0]
+    nominal = design.rails.positive if solution.rail == "positive" else design.rails.negative
+    level, pushed = float(solution.rail_level[0]), float(solution.rail_current[0])
+    lifted = abs(level) > abs(nominal) * (1 + 1e-9) and fault.power != "off"
+    verdict = worst(s.verdict for s in lines)
+    return FaultCase(
+        name=fault.name,
+        words=_words(fault, sign),
+        voltage=float(np.max(np.abs(solution.fault_voltage))) * sign,
+        power=fault.power,
+        fault_current=float(through.max()),
+        fault_current_rms=float(np.sqrt(np.mean(through**2))),
+        pin_current=float(pin_current(topology, solution)[0]),
+        clamp_current=float(clamp_peak(solution)[0]),
+        clamp_node_voltage=_largest(solution.clamp_node),
+        pin_voltage=_largest(solution.pin_voltage),
+        rail=solution.rail,
+        rail_current=pushed,
+        rail_load=load,
+        rail_rate=(pushed - (load or 0.0)) / design.rails.capacitance if lifted else 0.0,
+        rail_settles_at=level if lifted else None,
+        resistor_power=float(np.mean(through * drop)) / outer.count,
+        resistor_voltage=float(drop.max()) / outer.count,
+        stresses=lines,
+        survivability=min(known) if known else None,
+        verdict=verdict,
+        reason=_reason(verdict, lines, solution, design, fault),
+    )
+
+
+def _reason(
+    verdict: Verdict,
+    lines: tuple[StressLine, ...],
+    solution: FaultSolution,
+    design: Design,
+    fault: Fault,
+) -> str:
+    deciding = next((s for s in lines if s.verdict == verdict), None)
+    if deciding is None:
+        return "nothing is stressed."
+    said = f"{deciding.part}, {deciding.quantity} {figure(deciding.stress, deciding.unit)}"
+    if deciding.rating is None or deciding.ratio is None:
+        return f"{said}: {deciding.note}."
+    ratio = f"×{deciding.ratio:.2g}" if deciding.ratio < 1e6 else "hardly stressed"
+    text = (
+        f"lowest margin {ratio}: {said} against {deciding.derating:.0%} of "
+        f"{figure(deciding.rating, deciding.unit)}."
+    )
+    if fault.power == "off":
+        back = write(float(np.max(np.abs(solution.fault_current))), "current", digits=2)
+        text += f" Into the unpowered board flows {back}."
+    return text
+
+
+def _impulse(fault: Fault) -> FaultCase:
+    """An impulse fault: named, not solved here."""
+    unknown = dict.fromkeys(
+        (
+            "fault_current",
+            "fault_current_rms",
+            "pin_current",
+            "clamp_current",
+            "clamp_node_voltage",
+            "pin_voltage",
+            "rail_current",
+            "rail_rate",
+            "resistor_power",
+            "resistor_voltage",
+        ),
+        float("nan"),
+    )
+    return FaultCase(
+        name=fault.name,
+        words=_words(fault, 1.0),
+        voltage=fault.voltage,
+        power=fault.power,
+        rail="positive",
+        rail_load=None,
+        rail_settles_at=None,
+        stresses=(),
+        survivability=None,
+        verdict=Verdict.NOT_MEASURED,
+        reason=(
+            "impulse faults are not solved yet: assume that any single chip resistor arcs over and "
+            "that the clamp sees the whole impulse, and test it."
+        ),
+        **unknown,
+    )
+
+
+def _words(fault: Fault, sign: float) -> str:
+    size = write(abs(fault.voltage), "voltage")
+    signed = write(sign * abs(fault.voltage), "voltage", signed=True)
+    kind = {
+        "dc": f"{signed} direct",
+        "mains-frequency": f"{size} rms, {write(fault.frequency, 'frequency')}",
+        "esd": f"{size} discharge",
+        "surge": f"{size} surge",
+        "burst": f"{size} burst",
+    }[fault.kind]
+    if fault.kind in IMPULSES:
+        return f"{kind}, powered {fault.power}"
+    length = "continuous"
+    if not isinstance(fault.duration, str):
+        length = f"for {write(fault.duration, 'time')}"
+    state = "asleep" if fault.power == "asleep" else f"powered {fault.power}"
+    return f"{kind}, {length}, {state}"
+
+
+def _largest(values: Array) -> float:
+    flat = values.reshape(-1)
+    return float(flat[np.argmax(np.abs(flat))])

@@ -1,0 +1,82 @@
+"""Defaults used in place of measurements, and open risks: what page 1 of the record must say."""
+
+from __future__ import annotations
+
+from clampwright.parts.clamp_part import Clamp
+from clampwright.quantities import write
+from clampwright.verdict.design import Design
+from clampwright.verdict.results import Judgement, Verdict
+
+REQUIREMENT_DEFAULTS = {
+    "protection_share": "protection may use {ratio} of the error allowance",
+    "settle_to": "settling judged to {ratio}",
+    "bandwidth": "bandwidth {frequency}",
+}
+AMPLIFIER_DEFAULTS = {
+    "bias_current": "the amplifier's bias current is not stated: taken as nothing",
+    "pin_current_maximum": "the amplifier's pin current rating is not stated: 5 mA taken",
+    "voltage_noise": "the amplifier's voltage noise is not stated: taken as nothing",
+    "bias_doubling": "the amplifier's bias current doubles every 10 °C (FET inputs, common practice)",
+}
+
+
+def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
+    """Every default that stands where a measurement or a stated figure could stand."""
+    said = []
+    requirement, amplifier = design.requirement, design.amplifier
+    for field, text in REQUIREMENT_DEFAULTS.items():
+        if field not in requirement.model_fields_set:
+            value = getattr(requirement, field)
+            shown = {d: write(value, d) for d in ("ratio", "frequency") if "{" + d + "}" in text}
+            said.append(text.format(**shown))
+    for field, text in AMPLIFIER_DEFAULTS.items():
+        if getattr(amplifier, field) is None or field not in amplifier.model_fields_set:
+            bipolar = amplifier.family in ("bipolar precision", "super-beta")
+            if not (field == "bias_doubling" and bipolar):
+                said.append(text)
+    if amplifier.bias_kind == "typical" and amplifier.bias_current:
+        said.append(
+            "the bias current is a typical figure: the spread of its class is taken around it"
+        )
+    if design.rails.minimum_load is None:
+        said.append("the minimum load of the rail is not stated: rail pumping is not judged")
+    if design.network.outer_resistor.working_voltage is None:
+        said.append(
+            f"resistor ratings are those of chip size {design.network.outer_resistor.package}"
+        )
+    if clamp is not None:
+        said += [f"{clamp.name}: {text}" for text in clamp.fitted.assumed]
+        if clamp.lot is None:
+            said.append(
+                f"{clamp.name}: no lot measured, so the spread between parts is not included"
+            )
+    return tuple(said)
+
+
+def open_risks(
+    design: Design, clamp: Clamp | None, judgements: tuple[Judgement, ...]
+) -> tuple[str, ...]:
+    """What could still go wrong that the numbers do not settle."""
+    risks = []
+    impulses = [f.name for f in design.faults if f.kind in ("esd", "surge", "burst")]
+    if impulses:
+        risks.append(
+            f"impulse faults {', '.join(impulses)} are not solved yet: assume that any single chip "
+            "resistor arcs over, and test"
+        )
+    for judgement in judgements:
+        if judgement.verdict in (Verdict.UNDECIDED, Verdict.NOT_MEASURED):
+            risks.append(f"{judgement.name}: {judgement.verdict.value.lower()}")
+    if clamp is not None and clamp.lot is not None and clamp.lot.count < 10:
+        risks.append(
+            f"the lot of {clamp.name} rests on {clamp.lot.count} parts; measure 10 before production"
+        )
+    if design.board.illuminance_maximum > 0 and clamp is not None:
+        risks.append("light reaches the clamp: an opaque part or lid removes the photocurrent")
+    if design.network.topology == "T5":
+        risks.append(
+            "the guard holds the clamps near zero only while the follower works: check start-up, "
+            "saturation and hum at the clamp"
+        )
+    risks.append("board film under humidity is not part of this budget: measure it on the board")
+    return tuple(risks)

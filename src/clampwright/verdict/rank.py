@@ -1,0 +1,225 @@
+"""`rank`: every clamp wiring × topology × series resistor, judged for accuracy and for faults."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.errors import ClampwrightError
+from clampwright.network.topologies import TOPOLOGIES, Topology
+from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.wirings import Wiring, stand_off_reason
+from clampwright.quantities import series_values, write
+from clampwright.verdict.check import PROTECTION, protection_reach, terms_at
+from clampwright.verdict.clamp_summary import off_state_voltage
+from clampwright.verdict.corners import allowed_error, corners
+from clampwright.verdict.design import Design, Resistor
+from clampwright.verdict.error_terms import error_terms
+from clampwright.verdict.faults import survivability
+from clampwright.verdict.gates import gate
+from clampwright.verdict.judge import SEVERITY, judge, magnitude
+from clampwright.verdict.results import Basis, Candidate, Judgement, RankResult, Verdict
+from clampwright.verdict.window import resistor_window
+
+Array = NDArray[np.float64]
+
+SERIES = "E24"
+LOWEST_RESISTANCE = 100.0  # [Ω] of the search
+HIGHEST_RESISTANCE = 10e6  # [Ω]
+INNER_DEFAULT = 10e3  # [Ω] between clamp node and pin, where the design names none
+GUARD_DEFAULT = 4.7e3  # [Ω]
+NO_CLAMP = "none"
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Option:
+    """One wiring offered to the ranking: the clamp, or why the wiring itself is rejected."""
+
+    part: str
+    title: str
+    wiring: Wiring
+    clamp: Clamp | None
+
+
+def rank_design(
+    design: Design,
+    chosen: Clamp | None,
+    options: Iterable[Option],
+    *,
+    design_hash: str = "",
+    progress: Progress | None = None,
+) -> RankResult:
+    """The shortlist for a design's requirement, rails, amplifier and faults.
+
+    Each pair of wiring and topology appears once with the series resistor that serves it best:
+    best verdict first, then the largest of the smaller of accuracy margin and survivability.
+    """
+    offers = list(options)
+    jobs: list[tuple[Option | None, Topology]] = [(None, TOPOLOGIES["T1"])]
+    jobs += [(o, t) for o in offers for t in TOPOLOGIES.values() if t.has_clamp]
+    best, every = [], []
+    for done, (option, topology) in enumerate(jobs):
+        rows = _rows(design, option, topology)
+        every += rows
+        best.append(max(rows, key=_merit))
+        if progress:
+            progress(done + 1, len(jobs))
+    best.sort(key=_merit, reverse=True)
+    window = resistor_window(design, chosen)
+    top = best[0]
+    return RankResult(
+        design=design,
+        design_hash=design_hash,
+        window=window,
+        candidates=tuple(best),
+        every_resistor=tuple(every),
+        evaluated=len(every),
+        gate=gate(design),
+        verdict=top.verdict or Verdict.NOT_MEASURED,
+        reason=_headline(top),
+    )
+
+
+def _headline(top: Candidate) -> str:
+    if top.rejected or top.series_resistance is None:
+        return "no candidate serves this requirement"
+    return (
+        f"first: {top.title}, {top.wiring} in {top.topology} with "
+        f"{write(top.series_resistance, 'resistance')}: {top.reason}"
+    )
+
+
+def _merit(candidate: Candidate) -> tuple[int, int, float]:
+    if candidate.rejected or candidate.verdict is None:
+        return (0, 0, 0.0)
+    smaller = min(candidate.accuracy_margin or 0.0, candidate.survivability or 0.0)
+    return (1, len(SEVERITY) - SEVERITY.index(candidate.verdict), smaller)
+
+
+def _rows(design: Design, option: Option | None, topology: Topology) -> list[Candidate]:
+    """One candidate per series resistor, or a single rejected one."""
+    clamp = option.clamp if option else None
+    reason = _rejection(design, option, topology)
+    if reason:
+        return [_row(option, topology, None, rejected=True, reason=reason)]
+    shaped = in_topology(design, topology, clamp)
+    values = np.array(series_values(SERIES, LOWEST_RESISTANCE, HIGHEST_RESISTANCE))
+    try:
+        rows = accuracy(shaped, topology, clamp, values)
+        lasts, decides = survivability(shaped, topology, clamp, values)
+    except ClampwrightError as error:
+        return [_row(option, topology, None, rejected=True, reason=str(error))]
+    basis = clamp.fitted.basis if clamp else "defined"
+    return [
+        _judged(option, topology, ohms, judgement, float(lasting), words, basis)
+        for ohms, judgement, lasting, words in zip(values, rows, lasts, decides, strict=True)
+    ]
+
+
+def accuracy(
+    design: Design, topology: Topology, clamp: Clamp | None, outer: Array
+) -> list[Judgement]:
+    """The protection judged at its worst corner for each outer resistor (Ω), in one batch."""
+    grid = corners(design)
+    many = grid.repeated(outer.size)
+    sides = error_terms(design, topology, clamp, many, np.repeat(outer, grid.count))
+    reach, side = protection_reach(design, many, sides)
+    allowance = design.requirement.protection_share * allowed_error(design, many.sensor_temperature)
+    found = []
+    for start in range(0, many.count, grid.count):
+        i = start + int(np.argmax(reach[start : start + grid.count]))
+        terms = terms_at(design, clamp, many, sides[int(side[i])], i)
+        terms = tuple(t for t in terms if t.group != "amplifier")
+        found.append(judge(PROTECTION, terms, float(allowance[i]), many.at(i)))
+    return found
+
+
+def _rejection(design: Design, option: Option | None, topology: Topology) -> str | None:
+    if option is None:
+        return None
+    if option.wiring.rejected or option.clamp is None:
+        return option.wiring.reason or "no clamp"
+    if topology.opposed:
+        if option.wiring.both_ways:
+            return "conducts both ways: against a rail it would always be on"
+        return stand_off_reason(option.wiring, off_state_voltage(design))
+    return None
+
+
+def in_topology(design: Design, topology: Topology, clamp: Clamp | None) -> Design:
+    """The design moved to a topology, with inner and guard resistors where it needs them."""
+    network = design.network
+    inner = network.inner_resistor or Resistor(value=INNER_DEFAULT)
+    guard = network.guard_resistor or Resistor(value=GUARD_DEFAULT)
+    changes = {
+        "topology": topology.name,
+        "inner_resistor": inner if topology.needs_inner or topology.needs_guard else None,
+        "guard_resistor": guard if topology.needs_guard else None,
+        "clamp": clamp.name if clamp else None,
+    }
+    return design.model_copy(update={"network": network.model_copy(update=changes)})
+
+
+def _judged(
+    option: Option | None,
+    topology: Topology,
+    ohms: float,
+    judgement: Judgement,
+    lasting: float,
+    decides: str,
+    basis: Basis,
+) -> Candidate:
+    largest = magnitude(judgement.low, judgement.high)[1]
+    verdict, reason = judgement.verdict, judgement.reason
+    if lasting < 1:
+        verdict, reason = Verdict.FAIL, f"{decides}."
+    return _row(
+        option,
+        topology,
+        float(ohms),
+        rejected=False,
+        reason=reason,
+        error=judgement.error,
+        error_low=judgement.low,
+        error_high=judgement.high,
+        accuracy_margin=judgement.allowance / largest if largest else float("inf"),
+        survivability=lasting if np.isfinite(lasting) else None,
+        leakage_basis=basis,
+        verdict=verdict,
+    )
+
+
+def _row(
+    option: Option | None,
+    topology: Topology,
+    ohms: float | None,
+    *,
+    rejected: bool,
+    reason: str,
+    **numbers: object,
+) -> Candidate:
+    blank = dict.fromkeys(
+        (
+            "error",
+            "error_low",
+            "error_high",
+            "accuracy_margin",
+            "survivability",
+            "leakage_basis",
+            "verdict",
+        )
+    )
+    return Candidate(
+        part=option.part if option else NO_CLAMP,
+        title=option.title if option else "no clamp part",
+        wiring=option.wiring.name if option else "",
+        topology=topology.name,
+        series_resistance=ohms,
+        rejected=rejected,
+        reason=reason,
+        **(blank | numbers),
+    )

@@ -1,0 +1,237 @@
+"""Stress against rating for every part under a fault, for one or many series resistors at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.network.topologies import Topology
+from clampwright.parts.clamp_part import Clamp
+from clampwright.quantities import write
+from clampwright.verdict.design import Design, Fault, Resistor
+from clampwright.verdict.fault_solution import FaultSolution, load_current
+from clampwright.verdict.resistor import resistor_rating
+from clampwright.verdict.results import Basis, StressLine, Verdict
+
+Array = NDArray[np.float64]
+
+# Share of a rating that a design may use; common practice, no source.
+DERATINGS = {
+    "voltage": 0.8,
+    "power": 0.5,
+    "forward current": 0.5,
+    "pin current": 0.5,
+    "pin current, continuous": 0.2,
+    "breakdown": 0.7,
+    "supply voltage": 1.0,
+    "rail load": 1.0,
+    "junction temperature": 1.0,
+}
+JUNCTION_LIMIT = 398.15  # [K] 125 °C; common practice
+PIN_CURRENT_DEFAULT = 5e-3  # [A] when the amplifier's sheet states none; common practice
+UNSTRESSED = 1e9  # ratio shown where there is no stress at all
+DIMENSIONS = {"V": "voltage", "A": "current", "W": "power", "K": "temperature_difference"}
+
+
+@dataclass(frozen=True)
+class ClampRatings:
+    """Ratings of a clamp as wired; None means not stated (then NOT MEASURED)."""
+
+    name: str
+    forward_current: float | None
+    breakdown_minimum: float | None
+    thermal_resistance: float | None
+
+
+@dataclass(frozen=True)
+class Stress:
+    """One stress for every series resistor, with its rating and the share that may be used."""
+
+    part: str
+    quantity: str
+    stress: Array
+    unit: str
+    rating: float | None
+    derating: str
+    basis: Basis = "maximum"
+    note: str = ""
+
+    def ratio(self) -> Array | None:
+        """Usable rating over stress; None without a rating."""
+        if self.rating is None:
+            return None
+        usable = DERATINGS[self.derating] * self.rating
+        with np.errstate(divide="ignore"):
+            return np.minimum(np.where(self.stress > 0, usable / self.stress, np.inf), UNSTRESSED)
+
+    def line(self, index: int) -> StressLine:
+        """The frozen line for one series resistor."""
+        ratio = self.ratio()
+        here = None if ratio is None else float(ratio[index])
+        verdict = Verdict.NOT_MEASURED
+        if here is not None:
+            verdict = Verdict.PASS if here >= 1 else Verdict.FAIL
+        return StressLine(
+            part=self.part,
+            quantity=self.quantity,
+            stress=float(self.stress[index]),
+            unit=self.unit,
+            rating=self.rating,
+            derating=DERATINGS[self.derating],
+            ratio=here,
+            verdict=verdict,
+            basis=self.basis,
+            note=self.note or ("no rating on the sheet" if here is None else ""),
+        )
+
+
+def clamp_ratings(clamp: Clamp | None) -> ClampRatings | None:
+    """The ratings of a clamp as wired."""
+    if clamp is None:
+        return None
+    wiring, package = clamp.wiring, clamp.sheet.package
+    own = wiring.thermal_resistance
+    return ClampRatings(
+        name=clamp.name,
+        forward_current=wiring.forward_current_maximum,
+        breakdown_minimum=wiring.breakdown_minimum,
+        thermal_resistance=own if own is not None else package.thermal_resistance,
+    )
+
+
+def stresses(
+    design: Design,
+    topology: Topology,
+    ratings: ClampRatings | None,
+    fault: Fault,
+    solution: FaultSolution,
+) -> list[Stress]:
+    """Every stress of one solved fault."""
+    network = design.network
+    drop = solution.fault_voltage - solution.clamp_node
+    found = list(
+        _resistor(design, "outer resistor", network.outer_resistor, drop, solution.fault_current)
+    )
+    if network.inner_resistor:
+        drop = solution.clamp_node - solution.pin_voltage
+        current = solution.inner_current
+        found += _resistor(design, "inner resistor", network.inner_resistor, drop, current)
+    if network.guard_resistor and topology.needs_guard:
+        guard = network.guard_resistor
+        drop = solution.guard_current * guard.value * guard.count
+        found += _resistor(design, "guard resistor", guard, drop, solution.guard_current)
+    found.append(_pin(design, topology, fault, solution))
+    if topology.has_clamp:
+        found += _clamp(design, ratings, solution)
+    return found + list(_rail(design, fault, solution))
+
+
+def _resistor(
+    design: Design, name: str, resistor: Resistor, drop: Array, current: Array
+) -> Iterator[Stress]:
+    rating = resistor_rating(resistor, design.board.temperature_maximum)
+    basis: Basis = "assumed" if rating.assumed else "maximum"
+    note = rating.words + (f", each of {resistor.count}" if resistor.count > 1 else "")
+    peak = np.max(np.abs(drop), axis=1) / resistor.count
+    power = np.mean(np.abs(drop * current), axis=1) / resistor.count
+    yield Stress(name, "voltage", peak, "V", rating.working_voltage, "voltage", basis, note)
+    yield Stress(name, "power", power, "W", rating.power, "power", basis, note)
+
+
+def _pin(design: Design, topology: Topology, fault: Fault, solution: FaultSolution) -> Stress:
+    stated = design.amplifier.pin_current_maximum
+    return Stress(
+        part="amplifier pin",
+        quantity="current",
+        stress=pin_current(topology, solution),
+        unit="A",
+        rating=stated if stated is not None else PIN_CURRENT_DEFAULT,
+        derating="pin current, continuous" if fault.duration == "continuous" else "pin current",
+        basis="maximum" if stated is not None else "assumed",
+        note="" if stated is not None else "no rating stated: 5 mA taken",
+    )
+
+
+def pin_current(topology: Topology, solution: FaultSolution) -> Array:
+    """Largest pin current (A): the solved one, but at least half the fault where nothing separates.
+
+    Clamp and pin junction turn on alike; without an inner resistor half each is taken (common
+    practice, no source).
+    """
+    solved = np.max(np.abs(solution.pin_current), axis=1)
+    if topology.has_clamp and not np.any(solution.inner_current):
+        return np.asarray(np.maximum(solved, 0.5 * np.max(np.abs(solution.fault_current), axis=1)))
+    return np.asarray(solved)
+
+
+def _clamp(
+    design: Design, ratings: ClampRatings | None, solution: FaultSolution
+) -> Iterator[Stress]:
+    known = ratings or ClampRatings("clamp", None, None, None)
+    volts, amperes = solution.clamp_voltage, solution.clamp_current
+    reverse = np.max([np.max(np.maximum(-v, 0.0), axis=1) for v in volts.values()], axis=0)
+    power = np.max([np.mean(np.abs(v * amperes[s]), axis=1) for s, v in volts.items()], axis=0)
+    forward = clamp_peak(solution)
+    yield Stress(
+        known.name, "forward current", forward, "A", known.forward_current, "forward current"
+    )
+    yield Stress(known.name, "reverse voltage", reverse, "V", known.breakdown_minimum, "breakdown")
+    thermal = known.thermal_resistance
+    room = JUNCTION_LIMIT - design.board.temperature_maximum
+    yield Stress(
+        part=known.name,
+        quantity="temperature rise",
+        stress=power * (thermal or 0.0),
+        unit="K",
+        rating=None if thermal is None else room,
+        derating="junction temperature",
+        note="junction to 125 °C" if thermal is not None else "no thermal resistance on the sheet",
+    )
+
+
+def clamp_peak(solution: FaultSolution) -> Array:
+    """Largest current (A) of any clamp, for each series resistor."""
+    if not solution.clamp_current:
+        return np.zeros(solution.rail_current.size)
+    peaks = [np.max(np.abs(c), axis=1) for c in solution.clamp_current.values()]
+    return np.asarray(np.max(peaks, axis=0))
+
+
+def _rail(design: Design, fault: Fault, solution: FaultSolution) -> Iterator[Stress]:
+    """Rail pumping: taken by the load, or the supply span that it ends at."""
+    if fault.power == "off" or design.rails.can_sink:
+        return
+    load, name = load_current(design, fault.power), f"{solution.rail} rail"
+    pushed = solution.rail_current
+    if load is None:
+        note = "minimum load not stated: measure it asleep"
+        yield Stress(name, "pushed-in current", pushed, "A", None, "rail load", note=note)
+        return
+    lifted = pushed > load
+    if not lifted.all():
+        taken = np.where(lifted, 0.0, pushed)
+        yield Stress(
+            name, "pushed-in current", taken, "A", load, "rail load", "defined", "taken by the load"
+        )
+    if lifted.any():
+        other = design.rails.negative if solution.rail == "positive" else design.rails.positive
+        span = np.where(lifted, np.abs(solution.rail_level - other), 0.0)
+        rate = float(np.max(pushed - load)) / design.rails.capacitance
+        note = f"the load cannot take it: rises at up to {write(rate, 'voltage_rate')}"
+        yield Stress(
+            name,
+            "supply span after pumping",
+            span,
+            "V",
+            design.rails.absolute_maximum,
+            "supply voltage",
+            note=note,
+        )
+
+
+def figure(value: float, unit: str) -> str:
+    """A stress or rating with its unit."""
+    return write(value, DIMENSIONS[unit])
