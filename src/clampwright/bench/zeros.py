@@ -73,7 +73,7 @@ def _around(condition: Group, zeros: Sequence[Group], kind: str) -> Zero:
     """Last zero before and first zero after; all of them when none lies wholly outside."""
     start = bisect_left(zeros, condition.first, key=lambda z: z.last)
     end = bisect_right(zeros, condition.last, key=lambda z: z.first)
-    used = tuple([*zeros[max(start - 1, 0) : start], *zeros[end : end + 1]]) or tuple(zeros)
+    used = (*zeros[max(start - 1, 0) : start], *zeros[end : end + 1]) or tuple(zeros)
     freedom = sum(z.count - 1 for z in used)
     squares = sum((z.count - 1) * z.spread**2 for z in used if z.count > 1)
     means = [z.mean for z in used]
