@@ -231,9 +231,10 @@ def fault_words_of(case: FaultCase) -> str:
         f"clamp {quantity(case.clamp_current, 'current')}",
         f"clamp node {quantity(case.clamp_node_voltage, 'voltage', signed=True)}",
         f"pin {quantity(case.pin_voltage, 'voltage', signed=True)}",
-        f"{case.rail} rail takes {quantity(case.rail_current, 'current')}"
-        f" against a load of {quantity(case.rail_load, 'current')}",
+        f"{case.rail} rail takes {quantity(case.rail_current, 'current')}",
     ]
+    if case.rail_load is not None:
+        parts.append(f"its load {quantity(case.rail_load, 'current')}")
     if case.rail_rate:
         parts.append(f"rail moves {quantity(case.rail_rate, 'voltage_rate')}")
     if case.rail_settles_at is not None:

@@ -125,18 +125,17 @@ def check_text(check: CheckResult, *, colour: bool = False) -> str:
         blocks.append(_pairs("Clamp", clamp_rows(check.clamp)))
     blocks.append(_table("Allowed leakage", ALLOWANCE_HEADS, allowance_rows(check.allowances)))
     for judgement in check.judgements:
-        head = f"{_marked(judgement.verdict, check.gate, colour)}  "
+        rows = [term_row(term) for term in judgement.terms]
         blocks.append(
-            head + judgement.name + "\n"
+            _marked(judgement.verdict, check.gate, judgement.name)
             + _wrapped(judgement_words(judgement))
             + _wrapped(f"{judgement.reason}; {corner_words(judgement.corner)}")
-            + _table("", TERM_HEADS, [term_row(term) for term in judgement.terms])
-        )  # fmt: skip
-    dynamics = check.dynamics
+            + _table("", TERM_HEADS, rows)
+        )
     blocks.append(
-        f"{_marked(dynamics.verdict, check.gate, colour)}  noise, bandwidth, settling\n"
-        + _wrapped(dynamics.reason)
-        + _pairs("", dynamics_rows(dynamics))
+        _marked(check.dynamics.verdict, check.gate, "noise, bandwidth, settling")
+        + _wrapped(check.dynamics.reason)
+        + _pairs("", dynamics_rows(check.dynamics))
     )
     blocks.append(_listed("Open risks", check.open_risks))
     return _finished(blocks, colour)
@@ -149,16 +148,16 @@ def faults_text(faults: FaultsResult, *, colour: bool = False) -> str:
         gate_text(faults.gate),
         _listed("Assumed in place of a measurement", faults.defaults),
     ]
-    heads = ("", *STRESS_HEADS)
     for case in cases_by_margin(faults.cases):
-        rows = []
-        for line in stresses_by_margin(case):
-            rows.append((verdict_mark(line.verdict, faults.gate), *stress_row(line)))
+        rows = [
+            (verdict_mark(line.verdict, faults.gate), *stress_row(line))
+            for line in stresses_by_margin(case)
+        ]
         blocks.append(
-            f"{_marked(case.verdict, faults.gate, colour)}  {case.words}\n"
+            _marked(case.verdict, faults.gate, case.words)
             + _wrapped(case.reason)
             + _wrapped(fault_words_of(case))
-            + _table("", heads, rows)
+            + _table("", ("", *STRESS_HEADS), rows)
         )
     deratings = [f"{name}: {rule}" for name, rule in faults.deratings.items()]
     blocks.append(_listed("Deratings", deratings))
@@ -195,10 +194,9 @@ def gate_text(gate: Gate, *, colour: bool = False) -> str:
         words += ": the verdict is held until the caution is acknowledged"
     else:
         words += f": acknowledged by {gate.acknowledged}"
-    return _joined([
-        _painted(words, None, colour), _listed("Because", gate.reasons),
-        _listed("Cautions", gate.cautions),
-    ]).rstrip()  # fmt: skip
+    lines = "".join(f"{line}\n" for line in wrap(words, COLUMNS, subsequent_indent="  "))
+    blocks = (lines, _listed("Because", gate.reasons), _listed("Cautions", gate.cautions))
+    return _finished(blocks, colour)
 
 
 def leakages_text(
@@ -209,13 +207,7 @@ def leakages_text(
     wirings = dict.fromkeys((item.part, item.wiring) for item in leakages)
     for part, wiring in wirings:
         members = [item for item in leakages if (item.part, item.wiring) == (part, wiring)]
-        rows = [
-            (*_condition(item), leakage_words(item), item.outcome,
-             f"{quantity(item.decision_limit, 'current')} / "
-             f"{quantity(item.detection_limit, 'current')} / "
-             f"{quantity(item.quantification_limit, 'current')}")
-            for item in members
-        ]  # fmt: skip
+        rows = [_leakage_row(item) for item in members]
         heads = (
             "reverse",
             "at",
@@ -233,6 +225,12 @@ def leakages_text(
                 text += _wrapped(f"{where}: {flag}", mark="! ")
         blocks.append(text)
     return _finished(blocks, colour)
+
+
+def _leakage_row(item: Leakage) -> Row:
+    limits = (item.decision_limit, item.detection_limit, item.quantification_limit)
+    written = " / ".join(quantity(limit, "current") for limit in limits)
+    return (*_condition(item), leakage_words(item), item.outcome, written)
 
 
 def leakage_words(item: Leakage) -> str:
@@ -331,7 +329,7 @@ def _pairs(title: str, rows: Iterable[Row]) -> str:
 
 
 def _table(title: str, heads: Row, rows: Sequence[Row]) -> str:
-    """Columns two spaces apart, numbers aligned at their decimal points, the widest column wrapped."""
+    """Columns two spaces apart, numbers aligned at decimal points, the widest column wrapped."""
     if not rows:
         return ""
     columns = [aligned([row[i] for row in rows]) for i in range(len(heads))]
@@ -368,7 +366,7 @@ def aligned(cells: Sequence[str]) -> list[str]:
 
 
 def _point(cell: str) -> int | None:
-    """Where the decimal point of the leading number stands, or would stand; None without a number."""
+    """Where the decimal point of the leading number stands or would stand, if there is one."""
     start = len(cell) - len(cell.lstrip("+−-≤± "))
     end = start
     while end < len(cell) and cell[end].isdigit():

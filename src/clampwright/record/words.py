@@ -1,4 +1,4 @@
-"""How numbers, verdicts and kinds of knowledge are worded, once for page, plots, drawing and terminal.
+"""How numbers, verdicts and kinds of knowledge are worded, once for every face of the record.
 
 The kind of a number is shown the same way everywhere: plain when measured, a raised t when typical,
 ≤ when a maximum or not detected, "assumed" when it stands in for a measurement.
