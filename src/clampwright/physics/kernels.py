@@ -68,7 +68,7 @@ LN2_LOW = 1.90821492927058770002e-10
 ROUNDER = 6755399441055744.0  # 1.5·2^52: adding it rounds to a whole number in the low bits
 E2, E3, E4, E5, E6, E7 = (1.0 / factorial(k) for k in range(2, 8))
 E8, E9, E10, E11, E12, E13 = (1.0 / factorial(k) for k in range(8, 14))
-SMALLEST_EXPONENT = -700.0
+SMALLEST_EXPONENT = -690.0  # exp is still normal; below, expm1 is −1 to double precision
 MANTISSA, BIAS_SHIFT = 52, 1023
 ROOT_HALF_BITS = 0x3FE6A09E667F3BCD  # bits of √½: the logarithm's mantissa lies in [√½, √2)
 
@@ -200,7 +200,9 @@ def _symmetric(v: Any, row: Any, at: Any, stride: Any) -> Any:
     voltage, exponent = row[at + 18 * stride], row[at + 19 * stride]
     ratio = abs(v) / voltage
     inside = min(ratio, row[at + 20 * stride])
-    _, power = _exponential(exponent * _logarithm(max(inside, TINY)))
+    logarithm = exponent * _logarithm(max(inside, TINY))
+    _, power = _exponential(logarithm)
+    power = power if logarithm > SMALLEST_EXPONENT else 0.0
     rise = exponent * power / max(inside, TINY)
     value = power + rise * (ratio - inside)
     return (value if v > 0.0 else -value), rise / voltage

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from clampwright.errors import InternalError
+from clampwright.errors import InputError, InternalError
 from clampwright.physics.clamp import current_and_slope, take
 from clampwright.physics.law import ClampState, Numbers
 
@@ -76,10 +76,18 @@ def junction_voltage(voltage: Numbers, state: ClampState) -> Any:
 def voltage_at_current(current: Numbers, state: ClampState) -> tuple[Any, Any]:
     """Terminal voltage (V) and slope resistance (ohm) where the clamp carries `current` (A).
 
-    The forward drop at a fault current. Raises InternalError where ±10 kV cannot drive it, for
+    The forward drop at a fault current. Raises InputError where ±10 kV cannot drive it, for
     example a reverse current larger than a clamp without breakdown or film leaks.
     """
     wanted = np.asarray(current, float)
+    lowest, highest = (current_and_slope(v, state)[0] for v in (-LARGEST_VOLTAGE, LARGEST_VOLTAGE))
+    if not np.all((wanted >= lowest) & (wanted <= highest)):
+        raise InputError(
+            f"the clamp cannot carry {np.min(wanted):g} A to {np.max(wanted):g} A",
+            where="clamp law",
+            expected=f"a current between its {np.max(lowest):.3g} A and {np.min(highest):.3g} A",
+            mend="give the clamp a breakdown voltage or a film, or check the sign of the current",
+        )
     shape = np.broadcast_shapes(wanted.shape, _shape(state))
 
     def light(case: Any) -> Any:

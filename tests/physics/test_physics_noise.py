@@ -1,0 +1,102 @@
+"""Noise against Nyquist, Schottky, handbook bandwidth factors and the equilibrium theorem."""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from clampwright.errors import InputError
+from clampwright.physics.clamp import ClampLaw, at_conditions, current_and_slope
+from clampwright.physics.constants import BOLTZMANN, ELEMENTARY_CHARGE
+from clampwright.physics.laws import MECHANISMS
+from clampwright.physics.noise import (
+    capacitor_noise,
+    clamp_noise,
+    clamp_noise_density,
+    noise_bandwidth_butterworth,
+    noise_bandwidth_identical_poles,
+    resistor_current_noise,
+    resistor_voltage_noise,
+    shot_noise,
+)
+
+
+def test_resistor_noise():
+    # the standard worked figure: 1 kΩ at 300 K makes 4.07 nV/√Hz
+    assert resistor_voltage_noise(1000.0, 300.0) == pytest.approx(4.0703548e-9, rel=1e-6)
+    assert resistor_voltage_noise(1000.0, 298.15) == pytest.approx(4.0577851e-9, rel=1e-6)
+    # 1 kΩ, 10 kHz, 290 K: 400 nV
+    assert resistor_voltage_noise(1e3, 290.0) * 100 == pytest.approx(400.194e-9, rel=1e-5)
+    ohms = np.array([1e4, 1e5, 1e6, 1e8, 1e9, 1e10])
+    volts = np.array([12.83184319, 40.57785107, 128.3184319, 1283.184319, 4057.785107, 12831.84319])
+    amps = np.array([1283.184319, 405.7785107, 128.3184319, 12.83184319, 4.057785107, 1.283184319])
+    assert resistor_voltage_noise(ohms, 298.15) == pytest.approx(volts * 1e-9, rel=1e-9)
+    assert resistor_current_noise(ohms, 298.15) == pytest.approx(amps * 1e-15, rel=1e-9)
+
+
+def test_shot_noise():
+    # √(2qI), computed independently
+    amps = np.array([1e-12, 1e-10, 1e-9, -1e-6])
+    expected = [5.660700723408719e-16, 5.66070072340872e-15, 1.790070743853438e-14,
+                5.660700723408719e-13]  # fmt: skip
+    assert shot_noise(amps) == pytest.approx(expected, rel=1e-9)
+
+
+def test_capacitor_noise():
+    # √(kT/C): 64 µV for 1 pF at 300 K
+    farads = np.array([1e-12, 1e-11, 1e-10])
+    expected = np.array([64.35795988, 20.35177388, 6.435795988]) * 1e-6
+    assert capacitor_noise(farads, 300.0) == pytest.approx(expected, rel=1e-6)
+
+
+def test_noise_bandwidths():
+    # handbook: 1.57, 1.22, 1.15, 1.13, 1.11 and 1.57, 1.11, 1.05, 1.03, 1.02; and by integration
+    identical = [1.5707963267948963, 1.2203312255379455, 1.155394826219803, 1.1284989695476262,
+                 1.1138452821870424]  # fmt: skip
+    butterworth = [1.5707963267948966, 1.1107207345395915, 1.0471975511965979, 1.026172152977031,
+                   1.016640738463052]  # fmt: skip
+    for n in range(1, 6):
+        assert noise_bandwidth_identical_poles(n) == pytest.approx(identical[n - 1], rel=1e-9)
+        assert noise_bandwidth_butterworth(n) == pytest.approx(butterworth[n - 1], rel=1e-9)
+        area = quad(lambda f, n=n: 1 / (1 + f ** (2 * n)), 0, np.inf)[0]
+        assert noise_bandwidth_butterworth(n) == pytest.approx(area, rel=1e-7)
+    with pytest.raises(InputError, match="0 poles; expected at least 1"):
+        noise_bandwidth_identical_poles(0)
+
+
+@pytest.mark.parametrize("mechanism", MECHANISMS, ids=lambda m: m.name)
+@pytest.mark.parametrize("temperature", [200.0, 298.15, 398.15])
+def test_zero_bias_noise_is_thermal(mechanism, temperature):
+    # fluctuation–dissipation: 4kT·dI/dV at 0 V in the dark, whatever the mechanism
+    state = at_conditions(ClampLaw(**mechanism.example), temperature)
+    slope = current_and_slope(0.0, state)[1]
+    expected = 4 * BOLTZMANN * temperature * slope
+    for v in (0.0, 1e-12, -1e-9):
+        assert clamp_noise_density(v, state) == pytest.approx(expected, rel=1e-7)
+
+
+def test_ideal_junction_noise_counts_both_streams():
+    # 2q(I + 2·I_0) for an ideal junction (van der Ziel, Noise in Solid State Devices)
+    state = at_conditions(ClampLaw(diffusion_current=1e-14), 298.15)
+    v = np.array([-5.0, -0.02, -1e-4, 1e-4, 0.02, 0.3])
+    current = current_and_slope(v, state)[0]
+    expected = 2 * ELEMENTARY_CHARGE * (current + 2e-14)
+    assert clamp_noise_density(v, state) == pytest.approx(expected, rel=1e-9)
+
+
+def test_noise_of_two_clamps_adds_where_their_currents_cancel():
+    state = at_conditions(ClampLaw(generation_current=1e-12), 298.15)
+    up, down = current_and_slope(-5.0, state)[0], -current_and_slope(-5.0, state)[0]
+    assert up + down == 0
+    both = 2 * clamp_noise_density(-5.0, state)
+    assert np.sqrt(both) == pytest.approx(shot_noise(2 * up), rel=1e-9)
+
+
+def test_light_adds_its_own_shot_noise():
+    law = ClampLaw(diffusion_current=1e-14, responsivity=1e-14)
+    dark, lit = (clamp_noise_density(0.0, at_conditions(law, 298.15, e)) for e in (0.0, 1e3))
+    assert lit - dark == pytest.approx(2 * ELEMENTARY_CHARGE * 1e-11, rel=1e-9)
+
+
+def test_film_noise_stays_thermal_under_bias():
+    state = at_conditions(ClampLaw(film_conductance=1e-9), 298.15)
+    assert clamp_noise(5.0, state) == pytest.approx(resistor_current_noise(1e9, 298.15), rel=1e-9)
