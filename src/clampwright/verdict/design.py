@@ -168,7 +168,6 @@ class Network(Sheet):
     inner_resistor: Resistor | None = None
     guard_resistor: Resistor | None = None
     clamp: str | None = None
-    evidence: tuple[str, ...] = ()
 
 
 class Fault(Sheet):

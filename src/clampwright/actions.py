@@ -1,0 +1,242 @@
+"""One typed function for each thing a user does; frozen results out.
+
+Command line, app and notebooks call these and nothing deeper, so the same case gives the same answer
+by every face. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict
+
+from clampwright.bench.leakage import Leakage, evidence_points
+from clampwright.bench.readings import read_readings
+from clampwright.bench.reduce import reduce_readings
+from clampwright.errors import ClampwrightError, InputError
+from clampwright.network.topologies import topology_named
+from clampwright.parts.clamp_part import Clamp, clamp_part
+from clampwright.parts.evidence import EvidencePoint
+from clampwright.parts.sheet import PartSheet
+from clampwright.parts.wirings import Wiring, wiring_named, wirings
+from clampwright.verdict.check import check_design
+from clampwright.verdict.design import Design
+from clampwright.verdict.faults import faults_of_design
+from clampwright.verdict.rank import Option, rank_design
+from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
+from clampwright.workspace.folder import (
+    Workspace,
+    combined_hash,
+    content_hash,
+    open_workspace,
+    read_bytes,
+    read_design,
+    workspace_of,
+    write_text,
+)
+from clampwright.workspace.starter import copy_sheets
+
+Progress = Callable[[int, int], None]
+DEMO = "orchard"
+DEMO_DESIGN = Path("designs") / "orchard-probe.toml"
+DEMO_READINGS = Path("readings") / "orchard-bench.csv"
+
+
+class ReduceResult(BaseModel):
+    """Every leakage that a readings file supports."""
+
+    model_config = ConfigDict(frozen=True)
+
+    readings: str
+    readings_hash: str
+    rows: int
+    leakages: tuple[Leakage, ...]
+
+
+@dataclass(frozen=True)
+class Case:
+    """A design with the workspace around it; evidence is reduced when it is first needed."""
+
+    design: Design
+    design_hash: str
+    workspace: Workspace
+
+    @cached_property
+    def inputs(self) -> dict[str, str]:
+        """Hash of every input by name."""
+        return {"design": self.design_hash, **self.workspace.hashes}
+
+    @cached_property
+    def hash(self) -> str:
+        """One hash over the design and everything in its workspace."""
+        return combined_hash(self.inputs)
+
+    @cached_property
+    def points(self) -> dict[tuple[str, str, str], tuple[EvidencePoint, ...]]:
+        """Evidence by readings file, part and wiring name as written there."""
+        found: dict[tuple[str, str, str], tuple[EvidencePoint, ...]] = {}
+        for stem in sorted(self._readings_named()):
+            result = reduce_bytes(self.workspace.readings[stem], stem, self.workspace)
+            for leak in result.leakages:
+                key = (stem, leak.part, leak.wiring)
+                found[key] = found.get(key, ()) + evidence_points([leak])
+        return found
+
+    def _readings_named(self) -> set[str]:
+        named = {e.readings for sheet in self.workspace.parts.values() for e in sheet.evidence}
+        missing = named - set(self.workspace.readings)
+        if missing:
+            raise InputError(
+                f'a part sheet refers to readings "{min(missing)}", which are not there',
+                where=str(self.workspace.root / "readings"),
+                expected=", ".join(sorted(self.workspace.readings)) or "a CSV file",
+            )
+        return named
+
+    def clamp(self, sheet: PartSheet, wiring: Wiring) -> Clamp:
+        """The clamp a sheet makes in a wiring, with all its evidence."""
+        points: tuple[EvidencePoint, ...] = ()
+        for evidence in sheet.evidence:
+            if wiring_named(sheet, evidence.wiring).name != wiring.name:
+                continue
+            for (stem, part, name), some in self.points.items():
+                same = stem == evidence.readings and part == sheet.id
+                if same and wiring_named(sheet, name).name == wiring.name:
+                    points += some
+        return clamp_part(sheet, wiring, points)
+
+    def chosen_clamp(self) -> Clamp | None:
+        """The clamp that the design names; InputError when it names none it needs."""
+        topology = topology_named(self.design.network.topology)
+        named = self.design.network.clamp
+        if not topology.has_clamp:
+            return None
+        if not named or " " not in named.strip():
+            raise InputError(
+                f"the clamp is {'missing' if not named else 'not a part and a wiring: ' + named}",
+                where="network.clamp",
+                expected='a part id and a wiring, such as "npn-small C/B+E"',
+            )
+        part, wiring = named.strip().split(None, 1)
+        if part not in self.workspace.parts:
+            raise InputError(
+                f'there is no part sheet "{part}"',
+                where="network.clamp",
+                expected=", ".join(sorted(self.workspace.parts)) or "a sheet under parts/",
+            )
+        sheet = self.workspace.parts[part]
+        return self.clamp(sheet, wiring_named(sheet, wiring))
+
+    def options(self) -> list[Option]:
+        """Every wiring of every part, with its clamp or the reason it is none."""
+        found = []
+        for sheet in self.workspace.parts.values():
+            for wiring in wirings(sheet):
+                usable = not wiring.rejected and wiring.clamp_class is not None
+                clamp = self.clamp(sheet, wiring) if usable else None
+                found.append(Option(sheet.id, sheet.title, wiring, clamp))
+        return found
+
+
+def open_case(design_path: Path) -> Case:
+    """Read a design sheet and its workspace."""
+    design, design_hash = read_design(design_path)
+    return Case(design, design_hash, open_workspace(workspace_of(design_path)))
+
+
+def reduce_file(readings_path: Path) -> ReduceResult:
+    """Reduce a readings file with the instrument profiles of its workspace."""
+    data = read_bytes(readings_path)
+    return reduce_bytes(data, readings_path.name, open_workspace(workspace_of(readings_path)))
+
+
+def reduce_bytes(data: bytes, name: str, workspace: Workspace) -> ReduceResult:
+    """Reduce readings given as bytes; `name` is the session they belong to."""
+    readings = read_readings(data, name)
+    session = Path(name).stem
+    leakages = reduce_readings(readings, workspace.instruments, session)
+    return ReduceResult(
+        readings=name,
+        readings_hash=content_hash(data),
+        rows=len(readings),
+        leakages=leakages,
+    )
+
+
+def check(case: Case) -> CheckResult:
+    """Error, noise, bandwidth and settling of a design against its allowance."""
+    clamp = case.chosen_clamp()
+    return check_design(case.design, clamp, design_hash=case.hash, inputs=case.inputs)
+
+
+def faults(case: Case) -> FaultsResult:
+    """Stress against rating under every fault of a design."""
+    return faults_of_design(case.design, case.chosen_clamp(), design_hash=case.hash)
+
+
+def rank(case: Case, progress: Progress | None = None) -> RankResult:
+    """Every clamp wiring × topology × series resistor for a design, sorted."""
+    return rank_design(
+        case.design,
+        case.chosen_clamp(),
+        case.options(),
+        design_hash=case.hash,
+        progress=progress,
+    )
+
+
+def record(case: Case, target: Path, progress: Progress | None = None) -> Path:
+    """Write the design record as one self-contained HTML page."""
+    if target.suffix.lower() not in (".html", ".htm"):
+        raise InputError(
+            f'a record cannot be written as "{target.suffix or "no kind at all"}"',
+            where=str(target),
+            expected="a name that ends in .html",
+        )
+    from clampwright.record.page import record_html
+
+    made_on = date.today().isoformat()
+    page = record_html(check(case), faults(case), rank(case, progress), made_on=made_on)
+    write_text(target, page)
+    return target
+
+
+def new_workspace(target: Path) -> Path:
+    """Make a workspace to start from: one design, one part and one instrument to change."""
+    copy_sheets("starter", target, {})
+    return target
+
+
+def demo_workspace(target: Path) -> Path:
+    """Make the invented demonstration workspace, its readings drawn from a hidden truth."""
+    from clampwright.bench.pretend import orchard_readings
+
+    copy_sheets(DEMO, target, {DEMO_READINGS.as_posix(): orchard_readings()})
+    return target
+
+
+RESULTS: Mapping[str, type[BaseModel]] = {
+    "reduce": ReduceResult,
+    "check": CheckResult,
+    "faults": FaultsResult,
+    "rank": RankResult,
+}
+"""Result type of each action, for schemas."""
+
+__all__ = [
+    "RESULTS",
+    "Case",
+    "ClampwrightError",
+    "check",
+    "demo_workspace",
+    "faults",
+    "new_workspace",
+    "open_case",
+    "rank",
+    "record",
+    "reduce_file",
+]

@@ -1,0 +1,156 @@
+"""A workspace folder: `parts/`, `designs/`, `instruments/`, `readings/`, `records/` as text files."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from clampwright.bench.instrument import Profile, read_profile
+from clampwright.errors import InputError
+from clampwright.parts.sheet import PartSheet, read_sheet
+from clampwright.quantities.sheets import validated
+from clampwright.verdict.design import Design
+
+FOLDERS = ("parts", "designs", "instruments", "readings", "records")
+LARGEST_SHEET = 1_000_000  # [bytes] of a text sheet
+
+
+@dataclass(frozen=True)
+class Workspace:
+    """What a workspace holds: sheets by id, readings files by stem, and the hash of each file."""
+
+    root: Path
+    parts: Mapping[str, PartSheet]
+    instruments: Mapping[str, Profile]
+    readings: Mapping[str, bytes]
+    hashes: Mapping[str, str]
+
+
+def open_workspace(root: Path) -> Workspace:
+    """Read every part, instrument and readings file of a workspace.
+
+    Raises InputError for a folder that is not there, a sheet that cannot be read, or an id that two
+    sheets share.
+    """
+    if not root.is_dir():
+        raise InputError(
+            "there is no such folder",
+            where=str(root),
+            expected="a workspace",
+            mend="make one with: clampwright new DIR",
+        )
+    hashes: dict[str, str] = {}
+    parts: dict[str, PartSheet] = {}
+    for path in _files(root, "parts", ".toml"):
+        sheet = read_sheet(_toml(path, root, hashes), _name(path, root))
+        if sheet.id in parts:
+            raise InputError(
+                f'the part id "{sheet.id}" is used twice', where=_name(path, root), mend="rename one"
+            )
+        parts[sheet.id] = sheet
+    instruments: dict[str, Profile] = {}
+    for path in _files(root, "instruments", ".toml"):
+        profile = read_profile(_toml(path, root, hashes), _name(path, root))
+        instruments[profile.id] = profile
+    readings = {}
+    for path in _files(root, "readings", ".csv"):
+        readings[path.stem] = read_bytes(path)
+        hashes[_name(path, root)] = content_hash(readings[path.stem])
+    return Workspace(root, parts, instruments, readings, hashes)
+
+
+def workspace_of(path: Path) -> Path:
+    """The workspace a design or readings file belongs to: the folder above `designs/` and the like."""
+    folder = path.resolve().parent
+    return folder.parent if folder.name in FOLDERS else folder
+
+
+def read_design(path: Path) -> tuple[Design, str]:
+    """A design sheet and the hash of its bytes."""
+    hashes: dict[str, str] = {}
+    data = _toml(path, path.parent, hashes)
+    return validated(Design, data, path.name), hashes[path.name]
+
+
+def content_hash(data: bytes) -> str:
+    """SHA-256 of some bytes, in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def combined_hash(hashes: Mapping[str, str]) -> str:
+    """One hash over named inputs, independent of their order."""
+    lines = "".join(f"{name} {hashes[name]}\n" for name in sorted(hashes))
+    return content_hash(lines.encode())
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of a file, or a one-sentence error."""
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise InputError("there is no such file", where=str(path)) from None
+    except OSError as error:
+        reason = (error.strerror or "it cannot be read").lower()
+        raise InputError(f"the file cannot be read: {reason}", where=str(path)) from None
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a file at once or not at all: temporary file beside it, flushed to disk, then renamed."""
+    temporary = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with tempfile.NamedTemporaryFile(
+            "w", dir=path.parent, prefix=f".{path.name}.", delete=False, encoding="utf-8", newline=""
+        ) as file:
+            temporary = Path(file.name)
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.chmod(0o644)
+        temporary.replace(path)
+    except OSError as error:
+        if temporary:
+            temporary.unlink(missing_ok=True)
+        reason = (error.strerror or "unknown reason").lower()
+        raise InputError(
+            f"the file cannot be written: {reason}",
+            where=str(path),
+            mend="check the folder, its permissions and the free space",
+        ) from None
+
+
+def _files(root: Path, folder: str, suffix: str) -> list[Path]:
+    place = root / folder
+    return sorted(p for p in place.glob(f"*{suffix}") if p.is_file()) if place.is_dir() else []
+
+
+def _name(path: Path, root: Path) -> str:
+    return path.relative_to(root).as_posix()
+
+
+def _toml(path: Path, root: Path, hashes: dict[str, str]) -> dict[str, Any]:
+    data = read_bytes(path)
+    name = _name(path, root)
+    if len(data) > LARGEST_SHEET:
+        raise InputError(
+            f"a sheet of {len(data)} bytes is too large",
+            where=name,
+            expected=f"at most {LARGEST_SHEET} bytes",
+        )
+    hashes[name] = content_hash(data)
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise InputError("the sheet is not UTF-8 text", where=name, mend="save it as UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f"the sheet is not TOML: {str(error)[:1].lower()}{str(error)[1:]}",
+            where=name,
+            expected='lines such as voltage = "15 V"',
+        ) from None
