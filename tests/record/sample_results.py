@@ -74,7 +74,6 @@ def sample_design(topology: str = "T5", **changes: Any) -> Design:
         inner_resistor=None if topology == "T1" else Resistor(value=10e3),
         guard_resistor=Resistor(value=4.7e3) if topology == "T5" else None,
         clamp=None if topology == "T1" else "npn-small C/B+E",
-        evidence=("npn-small 2026-11-23",),
     )
     values: dict[str, Any] = {
         "title": "Orchard logger, pH input",
@@ -328,9 +327,8 @@ def sample_check(
 
 def _stress(part: str, quantity: str, stress: float, unit: str, rating: float | None) -> StressLine:
     ratio = None if rating is None else rating / stress
-    if ratio is None:
-        verdict = Verdict.NOT_MEASURED
-    else:
+    verdict = Verdict.NOT_MEASURED
+    if ratio is not None:
         verdict = Verdict.PASS if ratio >= 1 else Verdict.FAIL
     return StressLine(
         part=part,

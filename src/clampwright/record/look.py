@@ -51,6 +51,7 @@ SETTINGS: Any = {
     "ytick.labelcolor": INK,
     "hatch.linewidth": 0.6,
     "path.simplify": False,
+    "text.parse_math": False,
 }
 
 

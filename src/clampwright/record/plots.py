@@ -7,7 +7,7 @@ from an upper bound not detected, hatched assumed, line with a band predicted.
 from __future__ import annotations
 
 import math
-from textwrap import shorten
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from clampwright.record.look import (
@@ -200,7 +200,7 @@ def budget_plot(check: CheckResult, judgement: Judgement | None = None) -> Figur
         _budget_bar(axes, row, value, low, high, basis)
     axes.plot([judgement.worst_case], [len(rows) - 1], marker="|", markersize=13, color=INK)
     axes.axhline(len(rows) - 1.5, color=HAIRLINE, linewidth=0.8)
-    axes.set_yticks(range(len(rows)), [name for name, *_ in rows])
+    axes.set_yticks(range(len(rows)), [_folded(name, 26) for name, *_ in rows])
     axes.set_ylim(len(rows) - 0.4, -1.4)
     axes.set_xlim(-reach, reach)
     axes.tick_params(axis="y", length=0)
@@ -259,6 +259,11 @@ def _budget_bar(axes: Axes, row: int, value: float, low: float, high: float, bas
     axes.plot([value], [row], marker=shape, markersize=6, color=colour, markerfacecolor=fill)
 
 
+def _folded(words: str, width: int, *, lines: int = 2) -> str:
+    """A label of bounded size, so that a long name cannot crowd out the picture."""
+    return "\n".join(wrap(words, width, max_lines=lines, placeholder="…"))
+
+
 @in_our_look
 def window_plot(rank: RankResult) -> Figure:
     """The allowed window of the series resistor, white between two walls that carry their names."""
@@ -305,7 +310,7 @@ def _wall_bar(
     )  # fmt: skip
     axes.plot([value, value], [row - 0.43, row + 0.43], color=INK, linewidth=2.6 if binding else 1)
     axes.annotate(
-        f"{shorten(wall.name, 34)}\n{'at least' if below else 'at most'} "
+        f"{_folded(wall.name, 34, lines=1)}\n{'at least' if below else 'at most'} "
         f"{nominal(value, 'resistance')}",
         (value, row), xytext=(-7 if below else 7, 0), textcoords="offset points",
         ha="right" if below else "left", va="center", fontsize=7, linespacing=1.15, zorder=5,
@@ -352,7 +357,8 @@ def stress_plot(faults: FaultsResult) -> Figure | None:
     for row, (_, line) in enumerate(lines):
         _stress_mark(axes, row, line)
     axes.set_yticks(
-        range(len(lines)), [f"{name}: {line.part}, {line.quantity}" for name, line in lines]
+        range(len(lines)),
+        [_folded(f"{name}: {line.part}, {line.quantity}", 48) for name, line in lines],
     )
     axes.tick_params(axis="y", length=0, labelsize=7.5)
     grid(axes, "x")

@@ -33,6 +33,7 @@ from clampwright.record.words import (
     GATE_SHAPE,
     GATE_WORDS,
     SCOPE_LINE,
+    THIN_SPACE,
     VERDICT_SHAPE,
     corner_words,
     nominal,
@@ -369,9 +370,14 @@ def _point(cell: str) -> int | None:
     """Where the decimal point of the leading number stands or would stand, if there is one."""
     start = len(cell) - len(cell.lstrip("+−-≤± "))
     end = start
-    while end < len(cell) and cell[end].isdigit():
+    while end < len(cell) and (cell[end].isdigit() or _groups_digits(cell, end)):
         end += 1
     return end if end > start else None
+
+
+def _groups_digits(cell: str, place: int) -> bool:
+    """Whether a thin space stands between two groups of thousands."""
+    return cell[place] == THIN_SPACE and cell[place + 1 : place + 2].isdigit()
 
 
 __all__ = [

@@ -1,0 +1,242 @@
+"""Schematic, plots and CSV: every circuit draws, marks follow the kind of number."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import subprocess
+import sys
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+from sample_results import sample_check, sample_clamp, sample_faults, sample_rank, sample_window
+
+from clampwright.record.look import BLUE, INK, PAPER, QUIET, VERMILION
+from clampwright.record.plots import (
+    budget_plot,
+    figure_svg,
+    leakage_plot,
+    lowest_stresses,
+    stress_plot,
+    window_plot,
+)
+from clampwright.record.schematic import clamp_ends, schematic_svg
+from clampwright.record.tables import budget_csv, shortlist_csv
+from clampwright.verdict.results import Verdict
+
+TOPOLOGIES = ("T1", "T2", "T5", "T6")
+DARK_PAPER, DARK_INK, DARK_QUIET = "#14181f", "#e8e4da", "#a4abb8"
+
+
+def words_of(svg: str) -> str:
+    root = ElementTree.fromstring(svg)
+    return " ".join("".join(node.itertext()) for node in root.iter() if node.tag.endswith("text"))
+
+
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_every_circuit_draws_with_its_values_and_a_text_alternative(topology: str) -> None:
+    svg = schematic_svg(sample_check(topology))
+    root = ElementTree.fromstring(svg)
+    assert root[0].tag.endswith("title")
+    assert root[1].tag.endswith("desc")
+    words = words_of(svg)
+    for expected in (
+        "218\u2009MΩ",
+        "2 × 470\u2009kΩ",
+        "+2.5\u2009V",
+        "−2.5\u2009V",
+        "+224\u2009mV",
+    ):
+        assert expected in words
+    assert ("sits at" in words) == (topology != "T1")
+    assert ("guard follower" in words.replace("guard guard", "guard")) or topology != "T5"
+    assert svg == schematic_svg(sample_check(topology))
+
+
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_the_drawing_is_160_mm_wide_with_legible_text(topology: str) -> None:
+    root = ElementTree.fromstring(schematic_svg(sample_check(topology)))
+    millimetres = float(root.attrib["width"].removesuffix("pt")) / 72 * 25.4
+    assert 150 <= millimetres <= 165
+    sizes = [float(n.attrib["font-size"]) for n in root.iter() if n.tag.endswith("text")]
+    assert min(sizes) >= 7.0
+
+
+def test_texts_of_the_drawing_stay_inside_it_and_apart() -> None:
+    """Rough boxes, 0.62 em a character: no two texts of a drawing may overlap."""
+    for topology in TOPOLOGIES:
+        root = ElementTree.fromstring(schematic_svg(sample_check(topology)))
+        left, top, width, height = map(float, root.attrib["viewBox"].split())
+        boxes = []
+        for node in root.iter():
+            if not node.tag.endswith("text"):
+                continue
+            size, words = float(node.attrib["font-size"]), "".join(node.itertext())
+            x, y = float(node.attrib["x"]), float(node.attrib["y"])
+            long = 0.58 * size * len(words)
+            start = {"middle": x - long / 2, "end": x - long}.get(node.attrib["text-anchor"], x)
+            boxes.append((start, y - 0.75 * size, start + long, y, words))
+        for a in boxes:
+            assert a[0] > left - 2 and a[2] < left + width + 6, a
+            assert a[1] > top - 2 and a[3] < top + height + 2, a
+            for b in boxes:
+                apart = a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+                assert a is b or apart, (topology, a, b)
+
+
+def test_the_path_of_a_fault_is_heavier_and_carries_its_current() -> None:
+    case = sample_faults().cases[1]
+    for topology in TOPOLOGIES:
+        plain, faulted = (schematic_svg(sample_check(topology), f) for f in (None, case))
+        assert VERMILION not in plain
+        assert "stroke-width:3.0" in faulted
+        assert "battery lead: 16.0\u2009µA" in words_of(faulted)
+
+
+@pytest.mark.parametrize(
+    ("wiring", "title", "ends"),
+    [  # anode, cathode: textbook polarity of the junctions (p side is the anode)
+        ("C/B+E", "small NPN transistor", ("B+E", "C")),
+        ("C/B+E", "small PNP transistor", ("C", "B+E")),
+        ("G/D+S", "small n-channel JFET", ("G", "D+S")),
+        ("K/A", "switching diode", ("A", "K")),
+        ("C/B+E", "transistor of unknown kind", None),
+        ("1/2", "array", None),
+    ],
+)
+def test_lead_names_stand_at_the_right_end_or_are_left_off(
+    wiring: str, title: str, ends: tuple[str, str] | None
+) -> None:
+    clamp = sample_clamp("T2").model_copy(
+        update={"wiring": wiring, "title": title, "wiring_words": "", "junction": ""}
+    )
+    assert clamp_ends(clamp) == ends
+
+
+@pytest.mark.parametrize("topology", TOPOLOGIES)
+def test_every_plot_is_valid_svg_and_reproducible(topology: str) -> None:
+    check = sample_check(topology)
+    for draw in (
+        lambda: budget_plot(check),
+        lambda: leakage_plot(check),
+        lambda: window_plot(sample_rank()),
+        lambda: window_plot(sample_rank(opened=False)),
+        lambda: stress_plot(sample_faults()),
+    ):
+        first, second = draw(), draw()
+        if first is None:
+            assert topology == "T1"
+            continue
+        assert second is not None
+        names = {"name": "fig", "title": "A < B", "description": "one & two"}
+        svg = figure_svg(first, **names)
+        assert svg == figure_svg(second, **names)
+        assert svg.startswith("<svg")
+        root = ElementTree.fromstring(svg)
+        assert root[0].text == "A < B"
+        assert root[1].text == "one & two"
+
+
+def test_the_leakage_plot_shows_every_kind_of_evidence_on_a_log_axis() -> None:
+    figure = leakage_plot(sample_check("T2"))
+    assert figure is not None
+    assert figure.axes[0].get_yscale() == "log"
+    words = words_of(figure_svg(figure, name="f", title="t", description="d"))
+    for expected in ("not detected", "maximum", "typical", "at 5\u2009V", "1/kT", "1\u2009pA"):
+        assert expected in words
+
+
+def test_ticks_of_inverse_temperature_stand_where_they_belong() -> None:
+    """1/kT in 1/eV against scipy's CODATA Boltzmann constant."""
+    from scipy.constants import physical_constants
+
+    boltzmann = physical_constants["Boltzmann constant in eV/K"][0]
+    figure = leakage_plot(sample_check("T2"))
+    assert figure is not None
+    top = figure.axes[1]
+    places = top.get_xticks()
+    labels = [float(label.get_text()) for label in top.get_xticklabels()]
+    np.testing.assert_allclose(1 / (boltzmann * (np.array(places) + 273.15)), labels, rtol=1e-9)
+    assert figure.axes[0].get_xlim() == top.get_xlim()
+
+
+def test_the_forbidden_region_starts_at_the_allowance() -> None:
+    check = sample_check("T2", Verdict.FAIL)
+    figure = budget_plot(check)
+    assert figure is not None
+    axes = figure.axes[0]
+    assert axes.get_xscale() == "symlog"
+    walls = {round(float(line.get_xdata()[0]), 9) for line in axes.lines}  # type: ignore[index]
+    assert {-0.93e-3, 0.93e-3} <= walls
+    assert axes.get_xlim()[1] > check.judgements[0].high
+    words = words_of(figure_svg(figure, name="f", title="t", description="d"))
+    assert words.count("forbidden") == 2
+
+
+def test_the_window_is_white_only_when_it_is_open_and_walls_carry_names() -> None:
+    for opened in (True, False):
+        figure = window_plot(sample_rank(opened=opened))
+        svg = figure_svg(figure, name="f", title="t", description="d")
+        assert ("#ffffff" in svg) == opened
+        for wall in sample_window(opened).walls:
+            assert wall.name in words_of(svg)
+        assert ("no open window" in words_of(svg)) != opened
+
+
+def test_an_unrated_stress_is_shown_first_and_named() -> None:
+    faults = sample_faults()
+    assert lowest_stresses(faults)[0][1].ratio is None
+    figure = stress_plot(faults)
+    assert figure is not None
+    assert "not rated" in words_of(figure_svg(figure, name="f", title="t", description="d"))
+    assert stress_plot(faults.model_copy(update={"cases": ()})) is None
+
+
+def luminance(colour: str) -> float:
+    parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize(
+    ("text", "paper"),
+    [(INK, PAPER), (QUIET, PAPER), (BLUE, PAPER), (DARK_INK, DARK_PAPER), (DARK_QUIET, DARK_PAPER)],
+)
+def test_text_contrast_is_at_least_4_5(text: str, paper: str) -> None:
+    """Contrast ratio of WCAG 2.1, success criterion 1.4.3 (formula from memory)."""
+    bright, dark = sorted((luminance(text), luminance(paper)), reverse=True)
+    assert (bright + 0.05) / (dark + 0.05) >= 4.5
+
+
+def test_budget_csv_keeps_every_digit_and_names_its_units() -> None:
+    check = sample_check("T2")
+    rows = list(csv.DictReader(io.StringIO(budget_csv(check))))
+    assert len(rows) == sum(len(j.terms) + 1 for j in check.judgements)
+    assert float(rows[0]["value_V"]) == check.judgements[0].terms[0].value
+    assert rows[-1]["term"] == "together"
+    assert float(rows[0]["sensor_temperature_K"]) == 281.15
+
+
+def test_shortlist_csv_lists_rejected_ones_and_disarms_spreadsheet_formulas() -> None:
+    rank = sample_rank()
+    bad = rank.candidates[0].model_copy(update={"reason": "=HYPERLINK(1)", "part": "@x"})
+    changed = rank.model_copy(update={"candidates": (bad, *rank.candidates[1:])})
+    rows = list(csv.DictReader(io.StringIO(shortlist_csv(changed))))
+    assert len(rows) == len(rank.candidates)
+    assert rows[0]["reason"] == "'=HYPERLINK(1)"
+    assert rows[0]["part"] == "'@x"
+    assert {row["rejected"] for row in rows} == {"yes", "no"}
+    assert all(row["reason"] for row in rows)
+
+
+def test_heavy_libraries_are_not_loaded_before_something_is_drawn() -> None:
+    code = (
+        "import sys; import clampwright.record.page, clampwright.record.terminal;"
+        "print([m for m in ('matplotlib', 'schemdraw', 'jinja2', 'rich', 'GTC', 'numba') "
+        "if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+    assert not re.search("Warning", done.stderr)

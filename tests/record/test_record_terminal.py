@@ -1,0 +1,148 @@
+"""Terminal text: the four verdict words with their shapes, 100 columns, honest numbers."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from sample_results import (
+    AMBER_GATE,
+    NO_GATE,
+    sample_check,
+    sample_faults,
+    sample_leakages,
+    sample_rank,
+    sample_window,
+)
+
+from clampwright.record.terminal import (
+    aligned,
+    check_text,
+    faults_text,
+    gate_text,
+    leakages_text,
+    rank_text,
+)
+from clampwright.verdict.results import Gate, Verdict
+
+MARKS = {
+    Verdict.PASS: "● PASS",
+    Verdict.FAIL: "⊗ FAIL",
+    Verdict.UNDECIDED: "◐ UNDECIDED",
+    Verdict.NOT_MEASURED: "○ NOT MEASURED",
+}
+RED_GATE = Gate(
+    level="red",
+    reasons=("a patient is connected",),
+    cautions=(),
+    acknowledged="",
+    held=True,
+)
+
+
+def every_text() -> list[str]:
+    return [
+        check_text(sample_check(t, v, gate))
+        for t in ("T1", "T2", "T5", "T6")
+        for v in Verdict
+        for gate in (NO_GATE, AMBER_GATE, RED_GATE)
+    ] + [
+        faults_text(sample_faults(gate=AMBER_GATE)),
+        rank_text(sample_rank()),
+        rank_text(sample_rank(opened=False)),
+        leakages_text(sample_leakages()),
+        leakages_text(sample_leakages(), components=True),
+    ]
+
+
+def test_every_line_fits_in_100_columns_and_is_plain() -> None:
+    for text in every_text():
+        assert max(len(line) for line in text.splitlines()) <= 100
+        assert "\x1b" not in text
+        assert all(line == line.rstrip() for line in text.splitlines())
+
+
+def test_long_words_are_folded_at_100_columns() -> None:
+    long = "x" * 250
+    check = sample_check()
+    judgement = check.judgements[0]
+    term = judgement.terms[0].model_copy(update={"name": long, "source": "word " * 60})
+    judged = judgement.model_copy(update={"name": long, "terms": (term,), "reason": long})
+    changed = check.model_copy(
+        update={"judgements": (judged,), "defaults": (long,), "reason": "word " * 80}
+    )
+    text = check_text(changed)
+    assert max(len(line) for line in text.splitlines()) <= 100
+    assert text.count("x") >= 4 * 250
+
+
+@pytest.mark.parametrize("verdict", list(Verdict))
+def test_every_verdict_leads_with_shape_and_word_alike(verdict: Verdict) -> None:
+    text = check_text(sample_check("T5", verdict))
+    assert text.splitlines()[0] == MARKS[verdict]
+    assert rank_text(sample_rank(verdict)).splitlines()[0] == MARKS[verdict]
+    coloured = check_text(sample_check("T5", verdict), colour=True)
+    assert re.match(rf"\x1b\[1;3\dm{MARKS[verdict]}\x1b\[0m\n", coloured)
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == text
+
+
+def test_a_held_gate_hides_the_verdict_and_shows_a_triangle() -> None:
+    text = check_text(sample_check("T5", Verdict.PASS, AMBER_GATE))
+    assert text.startswith("▲ HELD by a safety gate\n")
+    assert "▲ AMBER GATE: the verdict is held" in text
+    assert AMBER_GATE.reasons[0] in text
+
+
+def test_behind_a_red_gate_no_line_carries_a_verdict() -> None:
+    text = check_text(sample_check("T5", Verdict.PASS, RED_GATE))
+    assert text.startswith("▲ NUMBERS SHOWN\n")
+    assert "PASS" not in text
+    assert gate_text(NO_GATE) == ""
+
+
+def test_a_part_that_was_not_detected_is_an_upper_bound_never_zero() -> None:
+    text = leakages_text(sample_leakages())
+    assert "not detected, ≤ 1.90\u2009pA" in text
+    assert "3.7 ± 1.5\u2009pA" in text
+    assert "−2.4 ± 1.4\u2009pA" in text
+    assert "negative beyond the decision limit" in text
+    assert not re.search(r"(?<![\d.])0\u2009pA", text)
+    assert "repeatability" not in text
+    assert "repeatability" in leakages_text(sample_leakages(), components=True)
+
+
+def test_the_lowest_margin_stands_first() -> None:
+    text = faults_text(sample_faults())
+    order = [text.index(name) for name in ("static discharge,", "battery lead,", "valve wire,")]
+    assert order == sorted(order)
+    assert text.index("not stated") < text.index("0.50×")
+
+
+def test_the_window_comes_before_the_shortlist_and_says_when_it_is_shut() -> None:
+    text = rank_text(sample_rank())
+    assert text.index("Series resistor: open") < text.index("Shortlist")
+    assert "no wall" in text
+    assert "NO OPEN WINDOW" in rank_text(sample_rank(opened=False))
+    assert sample_window(opened=False).reason in sample_window(opened=False).model_dump_json()
+
+
+def test_the_limit_shortens_the_list_and_says_so() -> None:
+    text = rank_text(sample_rank(), limit=2)
+    assert "… and 4 more" in text
+    assert "glass-diode" not in text
+
+
+def test_decimal_points_stand_in_one_column() -> None:
+    cells = aligned(["3.7 pA", "21.95 pA", "−120 pA", "≤ 1.9 pA", "–", "3\u2009937×"])
+    points = {cell.index(".") for cell in cells if "." in cell}
+    assert len(points) == 1
+    assert cells[2].index(" pA") == points.pop()
+    assert cells[4] == "–"
+    assert cells[5].index("×") == cells[2].index(" pA")
+
+
+def test_control_characters_in_names_never_reach_the_terminal() -> None:
+    item = sample_leakages()[0]
+    hostile = type(item)(**(item.__dict__ | {"part": "npn\x1b[2J\x07\u202e"}))
+    assert "npn[2J" in leakages_text([hostile])
+    assert not set("\x1b\x07\u202e") & set(leakages_text([hostile]))
