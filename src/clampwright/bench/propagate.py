@@ -8,7 +8,7 @@ tree calculator keeps their correlation.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import isnan, sqrt
+from math import inf, isnan, sqrt
 from typing import Literal
 
 from clampwright import uncertain
@@ -19,6 +19,7 @@ from clampwright.bench.zeros import Zero
 
 NEAR_ZERO = 0.1  # [V] below which a junction is taken as a resistance
 BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon, only to turn a bias error into a current
+DRIFT_FREEDOM = 2.0  # [1] one difference of zeros tells drift to about 50 % (GUM G.4.2)
 GRADING = 0.5  # [1] abrupt junction, same purpose
 
 
@@ -86,9 +87,9 @@ class Propagation:
         key = tuple(g.first for z in (zero, leads) if z for g in z.groups)
         if key not in self._zeros:
             spread = 0.0 if isnan(zero.spread) else zero.spread
-            drift = zero.drift
+            drift, freedom = zero.drift, DRIFT_FREEDOM
             if drift is None:
-                drift = profile.offset_drift * profile.temperature_uncertainty
+                drift, freedom = profile.offset_drift * profile.temperature_uncertainty, inf
             left_over = abs(zero.value - leads.value) / 2 if leads else 0.0
             scatter = uncertain.measured(
                 -zero.value,
@@ -98,7 +99,7 @@ class Propagation:
             )
             self._zeros[key] = (
                 Doubt(scatter, "A", True),
-                Doubt(uncertain.rectangular(0.0, drift, "drift of zero"), "B", True),
+                Doubt(uncertain.rectangular(0.0, drift, "drift of zero", freedom), "B", True),
                 Doubt(
                     uncertain.rectangular(0.0, left_over, "fixture leakage left over"), "B", True
                 ),
