@@ -79,6 +79,8 @@ def test_leakage_without_conditions_is_refused_with_advice(line):
         ('quantity = "reverse leakage"', 'quantity = "leak"', "expected one of reverse leakage"),
         ('title = "Some diode"', "", "title: this field is missing"),
         ('title = "Some diode"', 'title = "x"\ncolour = "red"', "colour: unknown field"),
+        ('class = "plastic', 'class = "plastc', "junctions.1.class: no class"),
+        ('of = "diode"', 'of = "K/B"', 'figures.1.of: part diode-x has no wiring "K/B"'),
         ('leads = ["K", "A"]', 'leads = ["K", "K"]', "each with its own name"),
         ('breakdown_minimum = "75 V"', 'breakdown_minimum = "-75 V"', "breakdown_minimum"),
         ('breakdown_minimum = "75 V"', 'breakdown_minimum = "75"', "breakdown_minimum"),

@@ -167,7 +167,7 @@ def test_order_of_poles_and_leads_does_not_matter(spelling):
 
 @pytest.mark.parametrize("name", ["C/X", "C", "C/B/E", "", "C+/B", "C/B+E+E+X"])
 def test_unknown_wiring_lists_the_names(name):
-    with pytest.raises(InputError, match="one of .*C/B\\+E"):
+    with pytest.raises(InputError, match=r"one of .*C/B\+E"):
         wiring_named(NPN, name)
 
 
@@ -176,6 +176,7 @@ def test_open_base_is_rejected_and_open_emitter_cautioned():
     assert any("hum" in caution for caution in wiring_named(NPN, "C/B").cautions)
     assert any("noise source" in caution for caution in wiring_named(NPN, "C+B/E").cautions)
     assert wiring_named(NPN, "C/B+E").words == "collector against base tied to emitter"
+    assert wiring_named(NPN, "C+B/E").words == "collector tied to base against emitter"
 
 
 def test_jfet_gate_wirings_share_the_area():

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict, Field
 
 from clampwright.errors import InputError
-from clampwright.parts.law_model import LawPrior
+from clampwright.parts.law_model import LawPrior, reverse_leakage
 from clampwright.physics.clamp import ClampLaw
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, REFERENCE_TEMPERATURE
 from clampwright.quantities.fields import (
@@ -120,7 +120,7 @@ def catalogue() -> dict[str, JunctionClass]:
     classes: dict[str, JunctionClass] = {}
     for file in files:
         for entry in tomllib.loads(file.read_text(encoding="utf-8")).get("class", []):
-            found = JunctionClass.model_validate(entry)
+            found = JunctionClass.model_validate(entry, context={"sheet": file.name})
             classes[found.name] = found
     return classes
 
@@ -165,12 +165,25 @@ def class_law(found: JunctionClass) -> ClampLaw:
             film_activation_energy=found.activation_energy.mean,
             **shared,
         )
-    return ClampLaw(
+    law = ClampLaw(
         generation_current=median / np.exp(found.grading.mean * _log_width(found)),
         generation_ideality=found.ideality.mean,
         generation_activation_energy=found.activation_energy.mean,
         **shared,
     )
+    return _matched(law, median, found.leakage.voltage)
+
+
+def _matched(law: ClampLaw, median: float, voltage: float) -> ClampLaw:
+    """The law with its generation current set so that all mechanisms together give `median`."""
+    rest = float(
+        reverse_leakage(replace(law, generation_current=0.0), voltage, REFERENCE_TEMPERATURE)
+    )
+    for _ in range(3):  # the avalanche multiplies it, nearly independently of its size
+        total = float(reverse_leakage(law, voltage, REFERENCE_TEMPERATURE))
+        ratio = (median - rest) / (total - rest)
+        law = replace(law, generation_current=law.generation_current * ratio)
+    return law
 
 
 def class_prior(found: JunctionClass, *, scale: float = 1.0, series: int = 1) -> LawPrior:

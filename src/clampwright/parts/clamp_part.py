@@ -73,10 +73,15 @@ def sheet_figures(
     A measured figure on a sheet comes without uncertainty and counts as a typical one.
     A figure holds when it names the wiring, or the only junction of it.
     """
-    names = {wiring.name}
-    if wiring.composition == "single":
-        names |= {name for path in wiring.paths for name in path}
-    leakage = [f for f in sheet.figures if f.quantity == "reverse leakage" and f.of in names]
+    junctions = {junction.name for junction in sheet.junctions}
+    active = {name for path in wiring.paths for name in path}
+
+    def holds(figure: Figure) -> bool:
+        if figure.of in junctions:
+            return wiring.composition == "single" and figure.of in active
+        return wiring_named(sheet, figure.of) == wiring
+
+    leakage = [f for f in sheet.figures if f.quantity == "reverse leakage" and holds(f)]
     typical = tuple(_typical(f) for f in leakage if f.kind in ("typical", "measured"))
     maxima = tuple(_maximum(f) for f in leakage if f.kind == "maximum")
     return typical, maxima
@@ -112,7 +117,7 @@ def _conditions(figure: Figure) -> tuple[float, float]:
 
 def _lot(sheet: PartSheet, wiring: Wiring) -> LotSpread | None:
     """The latest lot measured in this wiring."""
-    lots = [lot for lot in sheet.lots if lot.wiring == wiring.name]
+    lots = [lot for lot in sheet.lots if wiring_named(sheet, lot.wiring) == wiring]
     if not lots:
         return None
     latest = max(lots, key=lambda lot: lot.date)

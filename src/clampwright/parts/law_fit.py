@@ -27,6 +27,16 @@ from clampwright.parts.law_model import (
 )
 from clampwright.physics.clamp import ClampLaw
 
+__all__ = [
+    "Basis",
+    "FittedLaw",
+    "LawPrior",
+    "Residual",
+    "fit_law",
+    "noise_covariance",
+    "reverse_leakage",
+]
+
 Basis = Literal["measured", "typical", "maximum", "assumed"]
 
 FORWARD_LIMIT = 0.15  # [V] beyond it the diffusion term, which is not fitted, begins to count
@@ -88,7 +98,7 @@ def fit_law(
     chi_square, p_value, rows = _judge(problem, theta, noise)
     temperatures = [p.temperature for p in used] + [f.temperature for f in typical]
     fitted = FittedLaw(
-        law=law_with(prior.law, prior.names, theta),
+        law=_with_range(law_with(prior.law, prior.names, theta), used),
         names=prior.names,
         values=theta,
         covariance=covariance,
@@ -105,6 +115,19 @@ def fit_law(
 
     known, assumed = known_and_assumed(fitted)
     return replace(fitted, known=known, assumed=assumed)
+
+
+def _with_range(law: ClampLaw, points: tuple[EvidencePoint, ...]) -> ClampLaw:
+    """The law with the range its readings cover; without readings it claims none."""
+    if not points:
+        return law
+    return replace(
+        law,
+        valid_temperature_minimum=min(p.temperature for p in points),
+        valid_temperature_maximum=max(p.temperature for p in points),
+        valid_reverse_voltage_maximum=max(p.reverse_voltage for p in points),
+        valid_illuminance_maximum=max(p.illuminance for p in points),
+    )
 
 
 @dataclass(frozen=True)

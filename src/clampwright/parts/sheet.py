@@ -220,9 +220,31 @@ def read_sheet(data: Mapping[str, Any], where: str) -> PartSheet:
     Raises InputError with one sentence for the first thing that is wrong.
     """
     try:
-        return PartSheet.model_validate(_plain(data), context={"sheet": where or "part sheet"})
+        sheet = PartSheet.model_validate(_plain(data), context={"sheet": where or "part sheet"})
     except ValidationError as error:
         raise _as_input_error(error, where) from None
+    _check_names(sheet, where)
+    return sheet
+
+
+def _check_names(sheet: PartSheet, where: str) -> None:
+    """Classes, junctions and wirings that the sheet names must exist."""
+    from clampwright.parts.catalogue import junction_class
+    from clampwright.parts.wirings import wiring_named
+
+    def place(table: str, index: int, field: str) -> str:
+        return f"{where}, {table}.{index}.{field}" if where else f"{table}.{index}.{field}"
+
+    for index, junction in enumerate(sheet.junctions, 1):
+        junction_class(junction.junction_class, place("junctions", index, "class"))
+    names = {junction.name for junction in sheet.junctions}
+    for index, figure in enumerate(sheet.figures, 1):
+        if figure.of not in names:
+            wiring_named(sheet, figure.of, place("figures", index, "of"))
+    for index, lot in enumerate(sheet.lots, 1):
+        wiring_named(sheet, lot.wiring, place("lots", index, "wiring"))
+    for index, evidence in enumerate(sheet.evidence, 1):
+        wiring_named(sheet, evidence.wiring, place("evidence", index, "wiring"))
 
 
 def _as_quantity(value: Any, quantity: str, info: ValidationInfo) -> float:

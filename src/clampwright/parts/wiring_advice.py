@@ -61,6 +61,8 @@ def advice(
     paths: tuple[tuple[str, ...], ...],
 ) -> Advice:
     """Words, rejection and cautions of one wiring."""
+    order = written_order(sheet)
+    first, second = (tuple(sorted(pole, key=order.index)) for pole in (first, second))
     words = _words(first, second, opened, tied)
     poles = {frozenset(first), frozenset(second)}
     if sheet.kind.endswith("transistor"):
@@ -94,7 +96,7 @@ def _lead_words(lead: str) -> str:
 
 
 def _pole_words(leads: tuple[str, ...]) -> str:
-    named = [_lead_words(lead) for lead in sorted(leads)]
+    named = [_lead_words(lead) for lead in leads]
     return " tied to ".join(named) if len(named) < 3 else " and ".join(named) + " tied together"
 
 

@@ -74,8 +74,8 @@ def wirings(sheet: PartSheet) -> tuple[Wiring, ...]:
     return tuple(sorted(found.values(), key=lambda w: w.rejected))
 
 
-def wiring_named(sheet: PartSheet, name: str) -> Wiring:
-    """The wiring called `name`, whatever the order of poles and leads.
+def wiring_named(sheet: PartSheet, name: str, where: str = "") -> Wiring:
+    """The wiring called `name`, whatever the order of poles and leads; `where` is for messages.
 
     Raises InputError that lists the names when there is none.
     """
@@ -86,6 +86,7 @@ def wiring_named(sheet: PartSheet, name: str) -> Wiring:
             return wiring
     raise InputError(
         f'part {sheet.id} has no wiring "{name}"',
+        where=where,
         expected="one of " + ", ".join(w.name for w in candidates if not w.rejected),
     )
 

@@ -1,0 +1,411 @@
+"""From sparse evidence to a law: each pair of readings moves what it determines, and honestly.
+
+Truth is synthetic (made with the law itself plus noise), so the right answer is known; interval
+coverage is counted over many draws (the frequentist meaning of coverage, JCGM 101).
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from clampwright.errors import InputError
+from clampwright.parts.catalogue import class_prior, junction_class
+from clampwright.parts.evidence import EvidencePoint, MaximumFigure, TypicalFigure
+from clampwright.parts.law_fit import fit_law, noise_covariance
+from clampwright.parts.law_interval import (
+    energy_doubt,
+    leakage_interval,
+    lowest_bound,
+    maximum_bound,
+    perturbed,
+    principal_directions,
+)
+from clampwright.parts.law_model import (
+    law_with,
+    leakage_and_gradient,
+    parameters,
+    reverse_leakage,
+)
+from clampwright.parts.lots import LotSpread, tolerance_factor
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+
+ROOM, WARM, HOT = 296.15, 318.15, 343.15  # [K]
+PRIOR = class_prior(junction_class("npn collector-base"))
+TRUTH = replace(
+    PRIOR.law,
+    generation_current=2.2e-12,
+    generation_activation_energy=0.66,
+    grading=0.42,
+    generation_ideality=1.55,
+    responsivity=9e-15,
+)
+
+
+def point(voltage, temperature, illuminance=0.0, *, law=TRUTH, noise=None, **more):
+    """A reading of `law` with 1 % or 2 fA of independent uncertainty, without noise by default."""
+    value = float(reverse_leakage(law, voltage, temperature, illuminance))
+    u = float(np.hypot(0.01 * value, 2e-15))
+    more.setdefault("session", "one")
+    value += u * noise.standard_normal() if noise is not None else 0.0
+    return EvidencePoint(voltage, temperature, illuminance, value, u, **more)
+
+
+def deviations(fitted):
+    return dict(zip(fitted.names, np.sqrt(np.diag(fitted.covariance)), strict=True))
+
+
+def narrowed(fitted, share=0.5):
+    """Names whose deviation fell below `share` of the prior's."""
+    prior = np.sqrt(np.diag(PRIOR.covariance))
+    return {
+        name
+        for name, before, after in zip(
+            fitted.names, prior, deviations(fitted).values(), strict=True
+        )
+        if after < share * before
+    }
+
+
+def assert_recovers(fitted, name):
+    """The fitted value lies within its own 95 % of the truth."""
+    index = fitted.names.index(name)
+    target = replace(fitted.law, **{name: getattr(TRUTH, name)})
+    wanted = parameters(target, fitted.names)[index]
+    assert abs(fitted.values[index] - wanted) <= 1.96 * deviations(fitted)[name]
+
+
+def test_one_point_fixes_the_leakage_there_and_nothing_else():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM)])
+    interval = leakage_interval(fitted, 5.0, ROOM)
+    assert interval.median == pytest.approx(float(reverse_leakage(TRUTH, 5.0, ROOM)), rel=1e-3)
+    assert interval.high / interval.low < 1.05
+    assert narrowed(fitted, 0.9) == {"generation_current"}
+    assert fitted.basis == "measured"
+
+
+def test_voltage_pair_fixes_the_grading():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(1.0, ROOM), point(20.0, ROOM)])
+    assert "grading" in narrowed(fitted)
+    assert not {"generation_activation_energy", "responsivity"} & narrowed(fitted)
+    assert_recovers(fitted, "grading")
+
+
+def test_temperature_pair_fixes_the_activation_energy():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(5.0, HOT)])
+    assert "generation_activation_energy" in narrowed(fitted)
+    assert not {"grading", "generation_ideality", "responsivity"} & narrowed(fitted)
+    assert_recovers(fitted, "generation_activation_energy")
+
+
+def test_two_point_activation_energy_is_the_closed_form():
+    """k·ln(I₂/I₁)/(1/T₁ − 1/T₂), Arrhenius; the prior must not pull visibly at 0.1 %."""
+    prior = replace(PRIOR, law=replace(PRIOR.law, diffusion_current=0.0))
+    truth = replace(TRUTH, diffusion_current=0.0)
+    cold, hot = (
+        replace(p, standard_uncertainty=1e-4 * p.leakage)
+        for p in (point(5.0, ROOM, law=truth), point(5.0, HOT, law=truth))
+    )
+    fitted = fit_law(prior, [cold, hot])
+    closed = BOLTZMANN_PER_CHARGE * np.log(hot.leakage / cold.leakage) / (1 / ROOM - 1 / HOT)
+    assert fitted.law.generation_activation_energy == pytest.approx(closed, abs=2e-4)
+
+
+def test_slope_pair_fixes_the_ideality():
+    tight = [
+        replace(p, standard_uncertainty=2e-16)
+        for p in (point(0.01, ROOM), point(-0.01, ROOM), point(5.0, ROOM), point(1.0, ROOM))
+    ]
+    fitted = fit_law(PRIOR, [*tight[:2], *(point(v, ROOM) for v in (5.0, 1.0, 20.0))])
+    assert "generation_ideality" in narrowed(fitted)
+    assert "generation_activation_energy" not in narrowed(fitted)
+    assert_recovers(fitted, "generation_ideality")
+
+
+def test_light_pair_fixes_the_responsivity():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(5.0, ROOM, 1000.0)])
+    assert "responsivity" in narrowed(fitted)
+    assert not {"grading", "generation_activation_energy", "generation_ideality"} & narrowed(fitted)
+    assert_recovers(fitted, "responsivity")
+
+
+def test_fit_does_not_depend_on_the_start():
+    """The same posterior from a general-purpose minimiser of another kind (scipy, Nelder–Mead)."""
+    from scipy.optimize import minimize
+
+    points = [point(5.0, ROOM), point(5.0, WARM), point(5.0, ROOM, 1000.0)]
+    fitted = fit_law(PRIOR, points)
+    inverse = np.linalg.inv(noise_covariance(fitted.law, points))
+    prior_inverse = np.linalg.inv(PRIOR.covariance)
+
+    def cost(theta):
+        law = law_with(PRIOR.law, PRIOR.names, theta)
+        misfit = np.array(
+            [
+                float(reverse_leakage(law, p.reverse_voltage, p.temperature, p.illuminance))
+                - p.leakage
+                for p in points
+            ]
+        )
+        step = theta - PRIOR.values
+        return misfit @ inverse @ misfit + step @ prior_inverse @ step
+
+    other = minimize(
+        cost,
+        PRIOR.values,
+        method="Nelder-Mead",
+        options={
+            "xatol": 1e-9,
+            "fatol": 1e-12,
+            "maxiter": 20000,
+            "maxfev": 20000,
+            "adaptive": True,
+        },
+    )
+    assert cost(fitted.values) <= other.fun + 1e-6
+    assert np.abs(other.x - fitted.values).max() < 1e-3
+
+
+def test_hot_readings_rescue_an_undetected_cold_one():
+    cold = replace(point(5.0, ROOM), standard_uncertainty=1e-11, leakage=-4e-12)
+    alone = fit_law(PRIOR, [cold])
+    assert alone.basis == "assumed"
+    assert "no reading stands out" in alone.flags[0]
+    rescued = fit_law(PRIOR, [cold, point(5.0, 333.15), point(5.0, HOT)])
+    assert rescued.basis == "measured"
+    interval = leakage_interval(rescued, 5.0, ROOM)
+    assert interval.low <= float(reverse_leakage(TRUTH, 5.0, ROOM)) <= interval.high
+
+
+def test_undetected_reading_still_bounds_from_above():
+    silent = replace(point(5.0, ROOM), standard_uncertainty=2e-13, leakage=0.0)
+    before = leakage_interval(fit_law(PRIOR), 5.0, ROOM)
+    after = leakage_interval(fit_law(PRIOR, [silent]), 5.0, ROOM)
+    assert after.high < before.high / 10
+    assert after.median > 0
+
+
+def test_shared_scale_stays_in_the_answer_however_many_readings():
+    many = [point(5.0, ROOM, scale_uncertainty=0.05) for _ in range(20)]
+    interval = leakage_interval(fit_law(PRIOR, many), 5.0, ROOM)
+    assert np.log(interval.high / interval.median) == pytest.approx(1.96 * 0.05, rel=0.05)
+    apart = [replace(p, session=str(i)) for i, p in enumerate(many)]
+    independent = leakage_interval(fit_law(PRIOR, apart), 5.0, ROOM)
+    assert np.log(independent.high / independent.median) < 1.96 * 0.05 / 4
+
+
+def test_one_kelvin_costs_its_share_of_leakage():
+    """E/(kT²): 8.7 % for each kelvin at 0.66 eV and 23 °C (Arrhenius)."""
+    many = [point(5.0, ROOM, temperature_uncertainty=1.0) for _ in range(20)]
+    interval = leakage_interval(fit_law(PRIOR, many), 5.0, ROOM)
+    share = 0.66 / (BOLTZMANN_PER_CHARGE * ROOM**2)
+    assert np.log(interval.high / interval.median) / 1.96 == pytest.approx(share, rel=0.06)
+
+
+def test_readings_that_no_law_explains_are_flagged():
+    wrong = replace(point(5.0, HOT), leakage=0.3 * float(reverse_leakage(TRUTH, 5.0, ROOM)))
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), wrong, point(1.0, ROOM)])
+    assert fitted.lack_of_fit is not None
+    assert fitted.lack_of_fit < 0.01
+    assert any("does not explain" in flag for flag in fitted.flags)
+    assert fit_law(PRIOR, [point(5.0, ROOM), point(5.0, HOT)]).flags == ()
+
+
+def test_far_forward_readings_are_left_out_and_said_so():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(-0.5, ROOM)])
+    assert len(fitted.residuals) == 1
+    assert "1 readings beyond 0.15 V forward" in fitted.flags[0]
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"standard_uncertainty": 0.0}, "no standard uncertainty"),
+        ({"standard_uncertainty": float("nan")}, "no standard uncertainty"),
+        ({"temperature": -1.0}, "kelvin above 0"),
+        ({"leakage": float("inf")}, "finite numbers"),
+    ],
+)
+def test_unusable_point_is_refused(change, words):
+    with pytest.raises(InputError, match=words):
+        fit_law(PRIOR, [replace(point(5.0, ROOM), **change)])
+
+
+def test_gradient_agrees_with_a_plain_difference():
+    """Central difference in one batched evaluation against one-sided differences one by one."""
+    conditions = ([5.0, 1.0, 5.0, -0.01], [ROOM, HOT, ROOM, ROOM], [0.0, 0.0, 500.0, 0.0])
+    value, gradient = leakage_and_gradient(TRUTH, PRIOR.names, PRIOR.values, *conditions)
+    for i in range(len(PRIOR.names)):
+        theta = PRIOR.values
+        theta[i] += 1e-6
+        moved = reverse_leakage(law_with(TRUTH, PRIOR.names, theta), *conditions)
+        assert gradient[:, i] == pytest.approx((moved - value) / 1e-6, rel=1e-3, abs=1e-18)
+
+
+def draw_case(generator):
+    """A truth from the prior, five readings with all kinds of error, and the truth's law."""
+    theta = generator.multivariate_normal(PRIOR.values, PRIOR.covariance)
+    law = law_with(PRIOR.law, PRIOR.names, theta)
+    scale = 1 + 0.02 * generator.standard_normal()
+    readings = []
+    for temperature, illuminance in ((ROOM, 0.0), (WARM, 0.0), (HOT, 0.0), (ROOM, 1000.0)):
+        true_temperature = temperature + generator.standard_normal()
+        value = float(reverse_leakage(law, 5.0, true_temperature, illuminance)) * scale
+        u = float(np.hypot(0.3e-12, 0.005 * value))
+        readings.append(
+            EvidencePoint(
+                5.0,
+                temperature,
+                illuminance,
+                value + u * generator.standard_normal(),
+                u,
+                scale_uncertainty=0.02,
+                session=f"s{illuminance:g}",
+                temperature_uncertainty=1.0,
+            )
+        )
+    return law, [replace(r, session="one") if r.illuminance == 0 else r for r in readings]
+
+
+def covered(count, seed):
+    """Share of synthetic sets whose 95 % interval holds the truth, over three conditions."""
+    generator = np.random.default_rng(seed)
+    hits = []
+    for _ in range(count):
+        law, readings = draw_case(generator)
+        fitted = fit_law(PRIOR, readings)
+        for condition in ((5.0, ROOM, 0.0), (2.5, WARM, 0.0), (0.001, WARM, 0.0)):
+            low, high = leakage_interval(fitted, *condition)[1:]
+            hits.append(low <= float(reverse_leakage(law, *condition)) <= high)
+    return float(np.mean(hits))
+
+
+def test_intervals_cover_the_truth_as_often_as_they_say():
+    assert covered(300, seed=20261125) >= 0.92
+
+
+@pytest.mark.long
+def test_intervals_cover_the_truth_long():
+    assert 0.93 <= covered(2000, seed=7) <= 0.99
+
+
+def test_energy_doubt_starts_twenty_kelvin_beyond_the_evidence():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(5.0, WARM)])
+    assert energy_doubt(fitted, WARM + 20.0) == 0.0
+    doubt = 0.1 / BOLTZMANN_PER_CHARGE * (1 / WARM - 1 / 358.15)  # ±0.1 eV, Arrhenius
+    assert energy_doubt(fitted, 358.15) == pytest.approx(doubt)
+    assert energy_doubt(fitted, ROOM - 30.0) > 0
+    assert energy_doubt(fit_law(PRIOR), 400.0) == 0.0
+
+
+def test_principal_directions_carry_the_whole_variance():
+    """Sum of squared changes along the axes equals gᵀCg (linear algebra)."""
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(5.0, HOT)])
+    value, gradient = leakage_and_gradient(
+        fitted.law, fitted.names, fitted.values, [5.0], WARM, 0.0
+    )
+    exact = float(gradient[0] @ fitted.covariance @ gradient[0])
+    changes = [
+        float(reverse_leakage(law, 5.0, WARM)) - value[0] for law in principal_directions(fitted)
+    ]
+    assert len(changes) == len(fitted.names)
+    assert np.sum(np.square(changes)) == pytest.approx(exact, rel=0.02)
+
+
+def test_perturbed_moves_one_parameter_by_its_deviation():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM)])
+    index = fitted.names.index("grading")
+    moved = perturbed(fitted, index, -2.0)
+    assert moved.grading == pytest.approx(fitted.law.grading - 2 * deviations(fitted)["grading"])
+    assert replace(moved, grading=fitted.law.grading) == fitted.law
+    with pytest.raises(InputError, match="no parameter 9"):
+        perturbed(fitted, 9, 1.0)
+
+
+def test_zero_bias_in_the_dark_is_exactly_zero():
+    assert leakage_interval(fit_law(PRIOR), 0.0, ROOM) == (0.0, 0.0, 0.0)
+
+
+def test_maximum_alone_is_a_bound_and_never_an_estimate():
+    maximum = MaximumFigure(30.0, 298.15, 50e-9, source="data sheet")
+    fitted = fit_law(PRIOR, maxima=[maximum])
+    assert fitted.basis == "maximum"
+    assert fitted.values == pytest.approx(PRIOR.values)  # the maximum moved nothing
+    assert leakage_interval(fitted, 5.0, 298.15).high == 50e-9
+    hot = leakage_interval(fitted, 5.0, 328.15)
+    assert hot.high > 50e-9 * np.exp(0.64 / BOLTZMANN_PER_CHARGE * (1 / 298.15 - 1 / 328.15))
+    measured = fit_law(PRIOR, [point(5.0, ROOM)], maxima=[maximum])
+    assert leakage_interval(measured, 5.0, ROOM).high < 1e-10
+
+
+def test_bound_holds_below_its_own_conditions_and_grows_above():
+    maximum = MaximumFigure(30.0, 298.15, 50e-9)
+    assert maximum_bound(maximum, PRIOR, 5.0, 273.15) == 50e-9
+    assert maximum_bound(maximum, PRIOR, 60.0, 298.15) > 50e-9
+    assert lowest_bound([], PRIOR, 5.0, ROOM) is None
+    dark = lowest_bound([maximum], PRIOR, 5.0, ROOM)
+    lit = lowest_bound([maximum], PRIOR, 5.0, ROOM, 1e5)
+    stated = lowest_bound([replace(maximum, illuminance=1e5)], PRIOR, 5.0, ROOM, 1e5)
+    assert dark == stated == 50e-9
+    assert lit > dark
+
+
+def test_typical_figure_moves_the_magnitude_and_stays_wide():
+    fitted = fit_law(PRIOR, typical=[TypicalFigure(5.0, 298.15, 20e-12)])
+    assert fitted.basis == "typical"
+    interval = leakage_interval(fitted, 5.0, 298.15)
+    # Two Gaussians in ln: weights 1/1.2² and 1/1.0² (textbook); diffusion is 0.3 % of the current.
+    weight = 1 / (1 + 1 / 1.2**2)
+    assert np.log(interval.median / 4e-12) == pytest.approx(weight * np.log(5.0), rel=2e-3)
+    assert interval.high / interval.low > 15
+
+
+def test_law_says_what_its_evidence_covers():
+    law = fit_law(PRIOR, [point(5.0, ROOM), point(2.0, HOT), point(1.0, ROOM, 50.0)]).law
+    assert (law.valid_temperature_minimum, law.valid_temperature_maximum) == (ROOM, HOT)
+    assert (law.valid_reverse_voltage_maximum, law.valid_illuminance_maximum) == (5.0, 50.0)
+    assert np.isinf(fit_law(PRIOR).law.valid_temperature_maximum)
+
+
+def test_known_and_assumed_are_words_with_values():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(5.0, HOT)])
+    assert any(
+        text.startswith("activation energy (apparent) 0.66") and " ± " in text
+        for text in fitted.known
+    )
+    assert any(
+        "photocurrent" in text and "as for any collector–base" in text for text in fitted.assumed
+    )
+    assert len(fitted.known) + len(fitted.assumed) == len(fitted.names)
+
+
+@pytest.mark.parametrize(
+    ("count", "content", "confidence", "factor"),
+    [
+        # One-sided tolerance factors, ISO 16269-6 / NIST e-Handbook 7.2.6.3 (exact noncentral t).
+        (3, 0.95, 0.95, 7.655900),
+        (5, 0.95, 0.95, 4.202681),
+        (10, 0.95, 0.95, 2.910963),
+        (20, 0.95, 0.95, 2.396002),
+        (30, 0.95, 0.95, 2.219838),
+        (50, 0.95, 0.95, 2.064993),
+        (20, 0.90, 0.90, 1.765206),
+        (43, 0.90, 0.99, 1.8739536),
+    ],
+)
+def test_tolerance_factors(count, content, confidence, factor):
+    assert tolerance_factor(count, content, confidence) == pytest.approx(factor, abs=1e-5)
+    assert tolerance_factor(count, content, confidence) > tolerance_factor(
+        count + 1, content, confidence
+    )
+
+
+def test_lot_widens_the_interval_to_the_tolerance_limit():
+    fitted = fit_law(PRIOR, [point(5.0, ROOM)])
+    lot = LotSpread(10, 0.5)
+    assert lot.upper_factor() == pytest.approx(4.3, abs=0.05)  # exp(2.911·0.5)
+    alone, spread = (leakage_interval(fitted, 5.0, ROOM, lot=x) for x in (None, lot))
+    assert spread.median == alone.median
+    assert spread.high / spread.median == pytest.approx(4.3, rel=0.02)
+    with pytest.raises(InputError, match="at least 2 parts"):
+        LotSpread(1, 0.3)
