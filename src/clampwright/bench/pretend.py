@@ -228,6 +228,7 @@ def _row(step: Step, value: float) -> dict[str, Any]:
         "lamp": step.lamp,
         "instrument": step.instrument,
         "reading": value,
+        "note": "invented",
     } | {name: number for name, number in known.items() if number == number}
 
 
