@@ -13,11 +13,12 @@ import numpy as np
 
 from clampwright.errors import InputError, InternalError
 from clampwright.physics.clamp import current_and_slope, take
-from clampwright.physics.law import ClampState, Numbers
+from clampwright.physics.law import TINY, ClampState, Numbers
 
 MOST_STEPS = 200
 TOLERANCE = 4e-16  # relative step
 HALVE_EVERY = 8  # a plain halving now and then bounds the number of steps
+STEEP = 3.0  # local power of the current above which its logarithm is the straighter curve
 ROUNDING = 1e-15  # of the terms of a residual
 LARGEST_VOLTAGE = 1e4  # [V] of the clamp law
 
@@ -101,13 +102,19 @@ def voltage_at_current(current: Numbers, state: ClampState) -> tuple[Any, Any]:
             linear = (target - flow) / slope
             ratio = (target + lit) / (flow + lit)
             straight = np.log(ratio) * (flow + lit) / slope
-        alike = (ratio > 0) & np.isfinite(straight)
+        steep = (
+            (np.abs(x) * slope > STEEP * np.abs(flow + lit)) & (ratio > 0) & np.isfinite(straight)
+        )
         floor = np.abs(x) * slope + np.abs(flow) + np.abs(target) + light(case)
-        return flow - target, np.where(alike, straight, linear), ROUNDING * floor
+        return flow - target, np.where(steep, straight, linear), ROUNDING * floor
 
-    junction = _solve(
-        residual, -LARGEST_VOLTAGE, LARGEST_VOLTAGE, shape, start=np.sign(wanted) * 1.0
-    )
+    side = np.sign(
+        wanted + np.asarray(state.photocurrent)
+    )  # of the answer: at 0 V only light flows
+    low, high = np.minimum(side, 0.0) * LARGEST_VOLTAGE, np.maximum(side, 0.0) * LARGEST_VOLTAGE
+    with np.errstate(over="ignore"):
+        small = (wanted + state.photocurrent) / np.maximum(current_and_slope(0.0, state)[1], TINY)
+    junction = _solve(residual, low, high, shape, np.clip(small, -1.0, 1.0))
     slope = current_and_slope(junction, state)[1]
     return junction + state.series_resistance * wanted, 1 / slope + state.series_resistance
 
@@ -127,7 +134,7 @@ def _solve(residual: Any, low: Any, high: Any, shape: tuple[int, ...], start: An
         target = here + step
         close = np.abs(error) <= rounding
         inside = (target >= bottom) & (target <= top) & (close | (count % HALVE_EVERY != 0))
-        target = np.where(inside, target, np.where(close, here, (bottom + top) / 2))
+        target = np.where(inside, target, np.where(close, here, _between(bottom, top)))
         x[case], low[case], high[case] = target, bottom, top
         moving = (np.abs(target - here) > TOLERANCE * np.abs(target)) & ~close
         case = case[moving & (top - bottom > TOLERANCE * np.abs(target))]
@@ -139,6 +146,13 @@ def _solve(residual: Any, low: Any, high: Any, shape: tuple[int, ...], start: An
         expected=f"a solution in {MOST_STEPS} steps within ±{LARGEST_VOLTAGE:g} V",
         mend="check the current and the series resistance",
     )
+
+
+def _between(bottom: Any, top: Any) -> Any:
+    """Middle of a bracket; the geometric one where both ends have one sign and differ widely."""
+    small, large = np.sort(np.abs((bottom, top)), axis=0)
+    wide = (bottom * top > 0) & (large > 4 * small)
+    return np.where(wide, np.sign(top) * np.sqrt(np.abs(bottom * top)), (bottom + top) / 2)
 
 
 def _shape(state: ClampState) -> tuple[int, ...]:
