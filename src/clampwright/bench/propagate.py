@@ -4,9 +4,9 @@ I = sgn·(R̄ − Z̄)/k_a·(1 + scale error)·(1 + gain error) + bias error. Sc
 instrument and the doubts of a zero are single objects shared by all results that use them, so a
 tree calculator keeps their correlation.
 
-Simulated coverage of the 95 % interval near the limit (scatter 1.1 µV, ten readings): 95…97 % when
+Simulated coverage of the 95 % interval near the limit (scatter 1.1 µV, ten readings): 94…97 % when
 the zero wanders by about half the scatter, 97…99 % when it stands still or the meter step equals
-the scatter, 92 % when it wanders by the scatter and 88 % by three times that: one difference of
+the scatter, about 91 % when it wanders by the scatter and 86 % by three times that: one difference of
 zeros cannot tell more. Take zeros more often then.
 """
 
