@@ -11,7 +11,7 @@ from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
-from clampwright.verdict.design import Design
+from clampwright.verdict.design import Design, guard_offset
 from clampwright.verdict.results import ClampSummary, LeakagePoint
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
@@ -69,7 +69,7 @@ def _worst_place(
 ) -> tuple[str, int, float]:
     """Side, corner and anode-minus-cathode voltage at which the clamp carries most in normal use."""
     rails = (design.rails.positive, design.rails.negative)
-    offset = design.amplifier.guard_offset
+    offset = guard_offset(design)
     best = ("", 0, 0.0)
     largest = -1.0
     for side in topology.sides:

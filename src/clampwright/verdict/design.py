@@ -16,6 +16,7 @@ from pydantic import (
     model_validator,
 )
 
+from clampwright.errors import InputError
 from clampwright.quantities.fields import (
     Capacitance,
     Current,
@@ -146,8 +147,25 @@ class Amplifier(Sheet):
     input_capacitance: Capacitance = 5e-12
     pin_beyond_rail: Voltage = 0.3
     pin_current_maximum: Current | None = None
-    guard_offset: Voltage = 0.0
+    guard_offset: Voltage | None = None
     guard_gain_error: Ratio = 0.0
+
+
+def guard_offset(design: Design) -> float:
+    """Follower output minus input (V) where the topology has a guard, 0 V elsewhere.
+
+    Raises InputError when a guard is wanted and its offset is not stated: with 0 V the clamps would
+    seem to leak nothing at all.
+    """
+    if design.network.topology != "T5":
+        return 0.0
+    if design.amplifier.guard_offset is None:
+        raise InputError(
+            "the offset of the guard follower is not stated",
+            where="amplifier.guard_offset",
+            expected='the largest difference between guard and pin, such as "250 µV"',
+        )
+    return abs(design.amplifier.guard_offset)
 
 
 class Resistor(Sheet):
@@ -224,4 +242,5 @@ __all__ = [
     "Sheet",
     "Source",
     "Surroundings",
+    "guard_offset",
 ]

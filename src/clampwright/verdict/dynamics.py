@@ -12,7 +12,7 @@ from clampwright.physics.clamp import at_conditions, capacitance, current_and_sl
 from clampwright.physics.noise import clamp_noise, resistor_current_noise
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
-from clampwright.verdict.design import Design
+from clampwright.verdict.design import Design, guard_offset
 from clampwright.verdict.error_terms import Case
 from clampwright.verdict.results import Basis, Dynamics, Term, TransferError, Verdict
 
@@ -130,9 +130,7 @@ def _clamp_loading(
     share = design.amplifier.guard_gain_error if topology.needs_guard else 1.0
     slope = load = 0.0
     for side in topology.sides:
-        volts = sits_at(
-            topology, side, float(corners.signal[index]), rails, design.amplifier.guard_offset
-        )
+        volts = sits_at(topology, side, float(corners.signal[index]), rails, guard_offset(design))
         slope += share * float(current_and_slope(volts, state)[1])
         load += share * float(capacitance(volts, state))
     return slope, load
@@ -165,7 +163,7 @@ def _noise_currents(
     if clamp is not None and topology.has_clamp:
         state = at_conditions(clamp.fitted.law, board, float(corners.illuminance[index]))
         rails = (design.rails.positive, design.rails.negative)
-        offset = design.amplifier.guard_offset
+        offset = guard_offset(design)
         powers = [
             float(
                 clamp_noise(

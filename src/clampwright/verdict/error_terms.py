@@ -19,7 +19,7 @@ from clampwright.parts.law_model import reverse_leakage
 from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.clamp import ClampLaw, at_conditions
 from clampwright.verdict.corners import Corners
-from clampwright.verdict.design import Amplifier, Design
+from clampwright.verdict.design import Amplifier, Design, guard_offset
 
 Array = NDArray[np.float64]
 
@@ -119,9 +119,7 @@ def _bounded(case: Case, clamp: Clamp, side: str, dark: Array) -> Interval:
     rails = (design.rails.positive, design.rails.negative)
     scale = np.empty_like(dark)
     for i in range(corners.count):
-        reverse = -sits_at(
-            case.topology, side, corners.signal[i], rails, design.amplifier.guard_offset
-        )
+        reverse = -sits_at(case.topology, side, corners.signal[i], rails, guard_offset(design))
         reverse = max(reverse, 0.0)
         temperature = corners.board_temperature[i]
         bound = lowest_bound(clamp.fitted.maxima, clamp.fitted.prior, reverse, temperature)
@@ -173,9 +171,7 @@ class Case:
             resistances=self.resistances,
             laws=laws,
             currents={"bias": -self.bias_current() if bias else np.zeros(corners.count)},
-            driven={
-                "guard": (1.0 - design.amplifier.guard_gain_error, design.amplifier.guard_offset)
-            },
+            driven={"guard": (1.0 - design.amplifier.guard_gain_error, guard_offset(design))},
         )
         return require_converged(solve(self.circuit, values), "the accuracy corners")
 

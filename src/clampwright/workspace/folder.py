@@ -51,7 +51,9 @@ def open_workspace(root: Path) -> Workspace:
         sheet = read_sheet(_toml(path, root, hashes), _name(path, root))
         if sheet.id in parts:
             raise InputError(
-                f'the part id "{sheet.id}" is used twice', where=_name(path, root), mend="rename one"
+                f'the part id "{sheet.id}" is used twice',
+                where=_name(path, root),
+                mend="rename one",
             )
         parts[sheet.id] = sheet
     instruments: dict[str, Profile] = {}
@@ -106,7 +108,12 @@ def write_text(path: Path, text: str) -> None:
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(
-            "w", dir=path.parent, prefix=f".{path.name}.", delete=False, encoding="utf-8", newline=""
+            "w",
+            dir=path.parent,
+            prefix=f".{path.name}.",
+            delete=False,
+            encoding="utf-8",
+            newline="",
         ) as file:
             temporary = Path(file.name)
             file.write(text)
@@ -147,7 +154,9 @@ def _toml(path: Path, root: Path, hashes: dict[str, str]) -> dict[str, Any]:
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise InputError("the sheet is not UTF-8 text", where=name, mend="save it as UTF-8") from None
+        raise InputError(
+            "the sheet is not UTF-8 text", where=name, mend="save it as UTF-8"
+        ) from None
     except tomllib.TOMLDecodeError as error:
         raise InputError(
             f"the sheet is not TOML: {str(error)[:1].lower()}{str(error)[1:]}",

@@ -1,0 +1,278 @@
+"""The command line: read, call, print. Every command takes --json; results decide the exit code.
+
+Floor 7; may import floor 0, `actions` and `record`, and imports them only when a command runs.
+Exit codes: 0 PASS, 1 FAIL, 2 UNDECIDED, NOT MEASURED or held by a safety gate, 64 bad usage or
+input, 70 our fault.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.exceptions import TyperException
+
+from clampwright.errors import ClampwrightError
+
+if TYPE_CHECKING:
+    from pydantic import BaseModel
+
+EXIT_CODES = {"PASS": 0, "FAIL": 1, "UNDECIDED": 2, "NOT MEASURED": 2}
+HELD = 2
+BAD_INPUT = 64
+OUR_FAULT = 70
+
+app = typer.Typer(
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help=(
+        "Protect a precision analog input without spoiling it: bench readings with honest "
+        "uncertainty, clamp laws, in-circuit error, fault stress, verdict, printed record. "
+        "An aid to engineering judgement, not a safety certification."
+    ),
+)
+Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON on standard output.")]
+Schema = Annotated[bool, typer.Option("--schema", help="Print the JSON schema of the result.")]
+Explain = Annotated[
+    bool, typer.Option("--explain", help="Show formulas, numbers and where each comes from.")
+]
+DesignPath = Annotated[Path, typer.Argument(help="A design sheet (TOML).", show_default=False)]
+
+
+def main() -> None:
+    """Run the command line; every failure is one sentence and an exit code, never a traceback."""
+    if len(sys.argv) == 1:
+        sys.argv.append("--help")
+    try:
+        code = app(standalone_mode=False)
+    except typer.Exit as leaving:
+        code = leaving.exit_code
+    except TyperException as error:
+        _complain(f"{error.format_message().rstrip('.')}; see --help.")
+        code = BAD_INPUT
+    except (typer.Abort, KeyboardInterrupt):
+        _complain("stopped.")
+        code = BAD_INPUT
+    except ClampwrightError as error:
+        _complain(str(error))
+        code = error.exit_code
+    except BrokenPipeError:
+        code = 0
+    except Exception as error:
+        _complain(
+            f"an error of ours, not of your files: {type(error).__name__}: {error}; "
+            "please report it with the command you gave."
+        )
+        code = OUR_FAULT
+    sys.exit(code or 0)
+
+
+@app.command()
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to make it.")] = Path("demo"),
+    as_json: Json = False,
+) -> None:
+    """Make the invented demonstration and run the whole job on it."""
+    from clampwright import demo as show
+
+    result = show.run(folder, _say if not as_json else _silent, colour=_colour())
+    if as_json:
+        _print_json(result)
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(help="A new folder.", show_default=False)],
+    as_json: Json = False,
+) -> None:
+    """Make a workspace to start from: a design, a part and an instrument to change."""
+    from clampwright import actions
+
+    made = actions.new_workspace(folder)
+    if as_json:
+        _print_json({"workspace": str(made)})
+        return
+    _say(
+        f"A workspace is in {made}: change parts/, instruments/ and designs/, put readings in readings/."
+    )
+
+
+@app.command()
+def reduce(
+    readings: Annotated[
+        Path, typer.Argument(help="Raw readings (CSV).", show_default=False)
+    ] = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+    explain: Explain = False,
+) -> None:
+    """Raw readings and zeros to leakage with uncertainty and limits."""
+    from clampwright import actions
+
+    if schema:
+        return _print_schema("reduce")
+    result = actions.reduce_file(_given(readings, "READINGS"))
+    if as_json:
+        return _print_json(result)
+    from clampwright.record.terminal import leakages_text
+
+    _say(leakages_text(result.leakages, components=explain, colour=_colour()))
+    return None
+
+
+@app.command()
+def check(
+    design: DesignPath = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+    explain: Explain = False,
+) -> None:
+    """Error, noise, bandwidth and settling against the allowance, with a verdict and its reason."""
+    from clampwright import actions
+
+    if schema:
+        return _print_schema("check")
+    result = actions.check(actions.open_case(_given(design, "DESIGN")))
+    if as_json:
+        _print_json(result)
+    else:
+        from clampwright.record.explain import explain_check
+        from clampwright.record.terminal import check_text
+
+        _say(check_text(result, colour=_colour()))
+        if explain:
+            _say(explain_check(result))
+    raise typer.Exit(_code(result))
+
+
+@app.command()
+def faults(
+    design: DesignPath = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+    explain: Explain = False,
+) -> None:
+    """Stress against rating under every fault, lowest margin first."""
+    from clampwright import actions
+
+    if schema:
+        return _print_schema("faults")
+    result = actions.faults(actions.open_case(_given(design, "DESIGN")))
+    if as_json:
+        _print_json(result)
+    else:
+        from clampwright.record.explain import explain_faults
+        from clampwright.record.terminal import faults_text
+
+        _say(faults_text(result, colour=_colour()))
+        if explain:
+            _say(explain_faults(result))
+    raise typer.Exit(_code(result))
+
+
+@app.command()
+def rank(
+    design: DesignPath = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+    limit: Annotated[int, typer.Option("--limit", min=1, help="How many lines to print.")] = 20,
+) -> None:
+    """Every clamp wiring, topology and series resistor: the window first, then the shortlist."""
+    from clampwright import actions
+
+    if schema:
+        return _print_schema("rank")
+    case = actions.open_case(_given(design, "DESIGN"))
+    with _progress("ranking") as step:
+        result = actions.rank(case, step)
+    if as_json:
+        _print_json(result)
+    else:
+        from clampwright.record.terminal import rank_text
+
+        _say(rank_text(result, limit=limit, colour=_colour()))
+    raise typer.Exit(_code(result))
+
+
+@app.command()
+def record(
+    design: DesignPath = Path(),
+    output: Annotated[
+        Path, typer.Option("--output", "-o", help="File to write; ends in .html.")
+    ] = Path("record.html"),
+    as_json: Json = False,
+) -> None:
+    """Write the design record: one self-contained page for review and print."""
+    from clampwright import actions
+
+    case = actions.open_case(_given(design, "DESIGN"))
+    with _progress("ranking") as step:
+        written = actions.record(case, output, step)
+    if as_json:
+        _print_json({"record": str(written), "inputs_hash": case.hash})
+    else:
+        _say(f"The record is in {written}")
+
+
+def _given(path: Path, name: str) -> Path:
+    if path == Path():
+        raise typer.BadParameter(f"{name} is missing: give a file")
+    return path
+
+
+def _code(result: Any) -> int:
+    code = EXIT_CODES[result.verdict.value]
+    return HELD if code == 0 and result.gate.level != "none" and result.gate.held else code
+
+
+def _print_json(result: BaseModel | dict[str, Any]) -> None:
+    if isinstance(result, dict):
+        print(json.dumps(result, indent=2, ensure_ascii=False))
+    else:
+        print(result.model_dump_json(indent=2))
+
+
+def _print_schema(name: str) -> None:
+    from clampwright import actions
+
+    print(json.dumps(actions.RESULTS[name].model_json_schema(mode="serialization"), indent=2))
+
+
+def _say(text: str) -> None:
+    print(text)
+
+
+def _silent(text: str) -> None:
+    """Say nothing: JSON goes to standard output alone."""
+
+
+def _complain(text: str) -> None:
+    print(f"clampwright: {text}", file=sys.stderr)
+
+
+def _colour() -> bool:
+    return sys.stdout.isatty()
+
+
+@contextmanager
+def _progress(what: str) -> Iterator[Callable[[int, int], None]]:
+    """A progress bar on a terminal, nothing when piped."""
+    if not sys.stderr.isatty():
+        yield lambda done, total: None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+if __name__ == "__main__":
+    main()
