@@ -115,7 +115,7 @@ def test_lead_names_stand_at_the_right_end_or_are_left_off(
     assert clamp_ends(clamp) == ends
 
 
-@pytest.mark.parametrize("topology", TOPOLOGIES)
+@pytest.mark.parametrize("topology", ("T1", "T2"))
 def test_every_plot_is_valid_svg_and_reproducible(topology: str) -> None:
     check = sample_check(topology)
     for draw in (

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import cache
 from html.parser import HTMLParser
+from math import inf
 from xml.etree import ElementTree
 
 import pytest
@@ -225,3 +226,40 @@ def test_dark_is_for_screens_only() -> None:
     text = page()
     assert "@media screen and (prefers-color-scheme: dark)" in text
     assert not re.search(r"@media \(prefers-color-scheme", text)
+
+
+def test_unbounded_and_missing_numbers_still_draw_and_say_so() -> None:
+    """Infinite resistance, an unbounded interval, no stress, no allowance: words, not a crash."""
+    check = sample_check("T2")
+    clamp, judgement = check.clamp, check.judgements[0]
+    assert clamp is not None
+    term = judgement.terms[0].model_copy(update={"low": -inf, "high": inf})
+    points = tuple(p.model_copy(update={"leakage": 0.0, "low": 0.0}) for p in clamp.points)
+    curve = tuple(p.model_copy(update={"low": 0.0, "high": inf}) for p in clamp.curve)
+    update = {"zero_bias_resistance": inf, "points": points, "curve": curve}
+    unbounded = judgement.model_copy(update={"terms": (term,), "high": inf, "worst_case": inf})
+    nothing = judgement.model_copy(update={"allowance": 0.0})
+    faults = sample_faults()
+    case = faults.cases[0]
+    lines = tuple(
+        line.model_copy(update={"ratio": r})
+        for line, r in zip(case.stresses, (inf, 0.0), strict=True)
+    )
+    faults = faults.model_copy(
+        update={"cases": (case.model_copy(update={"stresses": lines}),), "deratings": {}}
+    )
+    rank = sample_rank()
+    window = rank.window.model_copy(update={"walls": (), "minimum": 0.0, "maximum": None})
+    rank = rank.model_copy(update={"window": window, "candidates": ()})
+    for judged in (unbounded, nothing):
+        changed = check.model_copy(
+            update={"clamp": clamp.model_copy(update=update), "judgements": (judged,)}
+        )
+        text = record_html(changed, faults, rank, made_on="today")
+        assert "unlimited" in text
+        assert ("not bounded" in text) == (judged is unbounded)
+        assert ('class="budget"' in text) == (judged is unbounded)
+        assert rank_text(rank) and faults_text(faults) and check_text(changed)
+    bare = check.model_copy(update={"judgements": (), "allowances": (), "transfers": ()})
+    empty = faults.model_copy(update={"cases": ()})
+    assert "No fault was stated" in record_html(bare, empty, rank, made_on="today")

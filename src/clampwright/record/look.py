@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from functools import wraps
 from html import escape
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 from clampwright.record.words import nominal
@@ -87,6 +88,11 @@ def new_axes(height: float) -> tuple[Figure, Axes]:
 def grid(axes: Axes, axis: str) -> None:
     """Hairlines at the major ticks of one axis."""
     axes.grid(visible=True, axis=axis, which="major", color=HAIRLINE, linewidth=0.6)  # type: ignore[arg-type]
+
+
+def folded(words: str, width: int, *, lines: int = 2) -> str:
+    """A label of bounded size, so that a long name cannot crowd out the picture."""
+    return "\n".join(wrap(words, width, max_lines=lines, placeholder="…"))
 
 
 def engineering_ticks(axes: Axes, axis: str, kind: str, *, signed: bool = False) -> None:

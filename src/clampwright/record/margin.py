@@ -18,8 +18,13 @@ patternTransform="rotate(45)"><path d="M0 0V6" style="stroke: var(--quiet)"/></p
 
 
 def margin_svg(judgement: Judgement) -> str:
-    """One line from 1/1000 of the allowance to 30 times it; beyond 1 is shaded and named."""
+    """One line from 1/1000 of the allowance to 30 times it; beyond 1 is shaded and named.
+
+    Empty when nothing is allowed, because a share of nothing has no place.
+    """
     allowance = judgement.allowance
+    if not 0 < allowance < math.inf:
+        return ""
     ends = sorted((abs(judgement.low), abs(judgement.high)))
     if judgement.low < 0 < judgement.high:
         ends[0] = 0.0
@@ -53,7 +58,7 @@ def margin_svg(judgement: Judgement) -> str:
 
 def _place(share: float) -> float:
     span = math.log10(HIGHEST / LOWEST)
-    inside = min(max(share, LOWEST), HIGHEST)
+    inside = HIGHEST if math.isnan(share) else min(max(share, LOWEST), HIGHEST)
     return WIDTH * math.log10(inside / LOWEST) / span
 
 

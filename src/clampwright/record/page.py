@@ -183,7 +183,7 @@ def _stress_sentence(faults: FaultsResult) -> str:
     if not rated:
         return "No stress could be compared with a rating."
     name, line = rated[0]
-    unknown = f"; {unrated} without a stated rating" if unrated else ""
+    unknown = f"; {unrated} more without a stated rating" if unrated else ""
     return (
         f"The lowest margin is {ratio(line.ratio)} times: {line.part}, {line.quantity}, "
         f"under {name}{unknown}."

@@ -196,8 +196,8 @@ def _guard_follower(drawing: Any, out: float) -> None:
     """A triangle that looks back to the guard; its input is the pin."""
     _triangle(drawing, (out, GUARD), (out + 1.3, GUARD + 0.6), (out + 1.3, GUARD - 0.6))
     _text(drawing, (out + 0.86, GUARD - 0.11), "× 1")
-    _text(drawing, (PIN + 1.8, GUARD + 0.1), "guard", colour=QUIET, size=SMALL, align="left")
-    _text(drawing, (PIN + 1.8, GUARD - 0.18), "follower", colour=QUIET, size=SMALL, align="left")
+    _text(drawing, (PIN + 1.95, GUARD + 0.1), "guard", colour=QUIET, size=SMALL, align="left")
+    _text(drawing, (PIN + 1.95, GUARD - 0.18), "follower", colour=QUIET, size=SMALL, align="left")
     _line(drawing, (out + 0.9, GUARD - 0.42), (out + 0.9, GUARD - GUARD_RAIL))
     turn = out + 1.75
     _line(drawing, (out + 1.3, GUARD), (turn, GUARD))

@@ -6,6 +6,8 @@ The kind of a number is shown the same way everywhere: plain when measured, a ra
 
 from __future__ import annotations
 
+import math
+
 from clampwright.quantities import write, write_uncertain
 from clampwright.verdict.results import Corner, Gate, Verdict
 
@@ -67,6 +69,8 @@ def uncertain(value: float, expanded: float, kind: str, *, signed: bool = False)
 def interval(value: float, low: float, high: float, kind: str, *, signed: bool = False) -> str:
     """A value with its 95 % interval: `a ± U` when nearly symmetrical, else `a (low … high)`."""
     below, above = value - low, high - value
+    if not math.isfinite(below + above):
+        return f"{quantity(value, kind, signed=signed)}, not bounded"
     if below <= 0 and above <= 0:
         return quantity(value, kind, signed=signed)
     larger = max(below, above)
@@ -103,6 +107,8 @@ def ratio(value: float | None) -> str:
     """A plain ratio with three digits, `× 48`."""
     if value is None:
         return DASH
+    if not math.isfinite(value):
+        return quantity(value, "ratio")
     if value != 0 and not 1e-3 <= abs(value) < 1e7:
         return f"{value:.2e}".replace("-", "−")
     digits = 0 if abs(value) >= 100 else 1 if abs(value) >= 10 else 2

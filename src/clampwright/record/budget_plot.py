@@ -1,0 +1,117 @@
+"""The error budget against its allowance, on a signed-log axis whose linear region is marked."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from clampwright.record.look import (
+    BLUE,
+    HAIRLINE,
+    INK,
+    PAPER,
+    QUIET,
+    SHADE,
+    engineering_ticks,
+    folded,
+    grid,
+    in_our_look,
+    new_axes,
+)
+from clampwright.record.words import SEVERITY, quantity
+from clampwright.verdict.results import CheckResult, Judgement
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+DECADES_SHOWN = 6  # ticks on either side of zero, more would touch each other
+BudgetRow = tuple[str, float, float, float, str]  # name, value, low, high, how it is known
+
+
+def deciding_judgement(check: CheckResult) -> Judgement | None:
+    """The judgement to see first: worst verdict, then the largest share of the allowance."""
+    return max(
+        check.judgements,
+        key=lambda j: (SEVERITY[j.verdict], abs(j.error) / j.allowance if j.allowance else 0.0),
+        default=None,
+    )
+
+
+@in_our_look
+def budget_plot(check: CheckResult, judgement: Judgement | None = None) -> Figure | None:
+    """Terms of the error with their 95 % bars against the forbidden region, signed-log.
+
+    judgement : which one; the deciding one by default. None when nothing was judged or nothing is allowed.
+    """
+    judgement = judgement or deciding_judgement(check)
+    if judgement is None or not 0 < judgement.allowance < math.inf:
+        return None
+    rows: list[BudgetRow] = [(t.name, t.value, t.low, t.high, t.basis) for t in judgement.terms]
+    rows.append(("together", judgement.error, judgement.low, judgement.high, "predicted"))
+    figure, axes = new_axes(1.3 + 0.34 * len(rows))
+    reach = _forbidden_regions(axes, judgement, rows)
+    for row, (_name, value, low, high, basis) in enumerate(rows):
+        ends = (max(low, -reach), min(high, reach))
+        _budget_bar(axes, row, value, *ends, basis)
+    axes.plot([judgement.worst_case], [len(rows) - 1], marker="|", markersize=13, color=INK)
+    axes.axhline(len(rows) - 1.5, color=HAIRLINE, linewidth=0.8)
+    axes.set_yticks(range(len(rows)), [folded(name, 26) for name, *_ in rows])
+    axes.set_ylim(len(rows) - 0.4, -1.4)
+    axes.set_xlim(-reach, reach)
+    axes.tick_params(axis="y", length=0)
+    axes.set_xlabel("error at the pin; bar 95 %, upright stroke worst case")
+    return figure
+
+
+def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) -> float:
+    """Set the signed-log axis, shade beyond ± the allowance, name it; returns the axis' reach."""
+    from matplotlib.ticker import FixedLocator, NullLocator
+
+    allowance = judgement.allowance
+    voltages = [abs(v) for _, value, low, high, _ in rows for v in (value, low, high)]
+    voltages += [allowance, abs(judgement.worst_case)]
+    largest = max(v for v in voltages if math.isfinite(v))
+    linear = 10.0 ** (math.floor(math.log10(allowance)) - 2)
+    reach = max(largest * 2.0, allowance * 30)
+    axes.set_xscale("symlog", linthresh=linear, linscale=0.5)
+    first, last = round(math.log10(linear)), math.floor(math.log10(reach))
+    step = max(1, math.ceil((last - first) / DECADES_SHOWN))
+    decades = [10.0**n for n in range(first, last + 1, step)]
+    axes.xaxis.set_major_locator(FixedLocator([-d for d in reversed(decades)] + [0.0, *decades]))
+    axes.xaxis.set_minor_locator(NullLocator())
+    grid(axes, "x")
+    engineering_ticks(axes, "x", "voltage", signed=True)
+    axes.tick_params(axis="x", labelsize=7.5)
+    axes.axvspan(-linear, linear, facecolor=SHADE, alpha=0.6, linewidth=0, zorder=0)
+    axes.annotate("linear here", (0, -1.3), fontsize=6.5, ha="center", va="top", color=QUIET)
+    axes.axvline(0, color=QUIET, linewidth=0.8)
+    for sign in (-1, 1):
+        axes.axvspan(
+            sign * allowance, sign * reach, facecolor=SHADE, edgecolor=QUIET, hatch="\\\\\\",
+            linewidth=0, alpha=0.9, zorder=0,
+        )  # fmt: skip
+        axes.axvline(sign * allowance, color=INK, linewidth=1.4)
+        axes.annotate(
+            f"forbidden\nbeyond {quantity(sign * allowance, 'voltage', signed=True)}",
+            (sign * math.sqrt(allowance * reach), -0.9), ha="center", va="center", fontsize=7.5,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
+        )  # fmt: skip
+    return reach
+
+
+def _budget_bar(axes: Axes, row: int, value: float, low: float, high: float, basis: str) -> None:
+    colour = INK if basis == "predicted" else BLUE
+    if basis == "assumed":
+        axes.barh(
+            [row], [high - low], left=[low], height=0.42, facecolor="none", edgecolor=colour,
+            hatch="/////", linewidth=0.8,
+        )  # fmt: skip
+    else:
+        axes.plot([low, high], [row, row], color=colour, linewidth=3 if basis == "predicted" else 2)
+    if basis == "maximum":
+        axes.plot([value], [row], marker="|", markersize=12, markeredgewidth=2.2, color=colour)
+        return
+    fill = PAPER if basis in ("typical", "assumed") else colour
+    shape = "D" if basis == "predicted" else "s" if basis == "defined" else "o"
+    axes.plot([value], [row], marker=shape, markersize=6, color=colour, markerfacecolor=fill)
