@@ -109,7 +109,7 @@ def lowest_stresses(faults: FaultsResult) -> list[tuple[str, StressLine]]:
 @in_our_look
 def stress_plot(faults: FaultsResult) -> Figure | None:
     """Rating over stress on a log axis; left of the line at 1 a rating is exceeded."""
-    from matplotlib.ticker import LogLocator, NullFormatter
+    from matplotlib.ticker import LogLocator, NullLocator
 
     lines = lowest_stresses(faults)[:STRESS_LINES_SHOWN]
     if not lines:
@@ -136,7 +136,7 @@ def stress_plot(faults: FaultsResult) -> Figure | None:
     grid(axes, "x")
     axes.xaxis.set_major_locator(LogLocator(numticks=7))
     axes.xaxis.set_major_formatter(lambda value, _: f"{grouped(value)}×")
-    axes.xaxis.set_minor_formatter(NullFormatter())
+    axes.xaxis.set_minor_locator(NullLocator())
     axes.set_xlabel("rating ÷ stress")
     return figure
 
