@@ -26,11 +26,15 @@ from clampwright.physics.thermal import (
 def test_source_resistance_laws():
     # halves per 6 °C hotter, doubles per 8 °C colder: common practice, no source; doublings exact
     assert source_resistance(318.15, 1e3, 298.15) == 1e3
-    assert source_resistance(310.15, 500e6, 298.15, "photodiode shunt") == pytest.approx(125e6)
-    assert source_resistance(282.15, 50e6, 298.15, "glass electrode") == pytest.approx(200e6)
-    assert source_resistance(288.15, 50e6, 298.15, "glass electrode", 10.0) == pytest.approx(100e6)
+    assert source_resistance(310.15, 500e6, 298.15, "photodiode shunt") == pytest.approx(
+        125e6, abs=0
+    )
+    assert source_resistance(282.15, 50e6, 298.15, "glass electrode") == pytest.approx(200e6, abs=0)
+    assert source_resistance(288.15, 50e6, 298.15, "glass electrode", 10.0) == pytest.approx(
+        100e6, abs=0
+    )
     both = source_resistance(np.array([290.15, 298.15]), 50e6, 298.15, "glass electrode")
-    assert both == pytest.approx([100e6, 50e6])
+    assert both == pytest.approx([100e6, 50e6], abs=0)
 
 
 @pytest.mark.parametrize(
@@ -47,15 +51,17 @@ def test_source_resistance_refuses(law, interval, words):
 
 def test_junction_temperature_and_one_thermal_pole():
     # definition of R_th; the step response of one pole reaches 1 − 1/e after its time constant
-    assert junction_temperature(298.15, 0.1, 350.0) == pytest.approx(333.15)
-    assert thermal_impedance(0.5, 350.0, 0.5) == pytest.approx(350 * (1 - np.exp(-1)), rel=1e-12)
-    assert thermal_impedance(1e-12, 350.0, 1.0) == pytest.approx(350e-12, rel=1e-9)
+    assert junction_temperature(298.15, 0.1, 350.0) == pytest.approx(333.15, abs=0)
+    assert thermal_impedance(0.5, 350.0, 0.5) == pytest.approx(
+        350 * (1 - np.exp(-1)), rel=1e-12, abs=0
+    )
+    assert thermal_impedance(1e-12, 350.0, 1.0) == pytest.approx(350e-12, rel=1e-9, abs=0)
 
 
 def test_hot_leakage():
     # two-temperature Arrhenius: 0.60 eV from 25 to 150 °C is ×1000 (data-sheet pair BAS116 typ)
     got = hot_leakage_multiplier(298.15, 423.15, 0.6007986916587752)
-    assert got == pytest.approx(1000.0, rel=1e-9)
+    assert got == pytest.approx(1000.0, rel=1e-9, abs=0)
 
 
 def test_self_heating_closes_the_balance():
@@ -63,14 +69,14 @@ def test_self_heating_closes_the_balance():
     hot, current = self_heated_clamp(law, 0.7, 298.15, 300.0)
     assert hot > 299
     expected = current_and_slope(0.7, at_conditions(law, hot))[0]
-    assert current == pytest.approx(expected, rel=1e-12)
+    assert current == pytest.approx(expected, rel=1e-12, abs=0)
     assert hot == pytest.approx(298.15 + 300.0 * 0.7 * current, abs=1e-6)
 
 
 def test_self_heating_with_constant_power_and_runaway():
     powers = np.array([0.0, 0.1, 1.0])
     hot = self_heated_temperature(lambda t: powers + 0 * t, np.full(3, 298.15), 350.0)
-    assert hot == pytest.approx([298.15, 333.15, np.inf], rel=1e-12)
+    assert hot == pytest.approx([298.15, 333.15, np.inf], rel=1e-12, abs=0)
     # a large Schottky junction held at 30 V on a poor heat path runs away
     leaky = ClampLaw(diffusion_current=1e-3, diffusion_activation_energy=0.6)
     hot, current = self_heated_clamp(leaky, -30.0, 298.15, 350.0)
@@ -81,7 +87,7 @@ def test_lamps_and_packages():
     assert responsivity_under(1e-14, "white LED", "white LED") == 1e-14
     there = responsivity_under(1e-14, "white LED", "tungsten")
     assert there > 3e-14  # several times more per lux: common practice, no source
-    assert responsivity_under(there, "tungsten", "white LED") == pytest.approx(1e-14)
+    assert responsivity_under(there, "tungsten", "white LED") == pytest.approx(1e-14, abs=0)
     assert responsivity_doubt("daylight", "daylight") == 1.0
     assert responsivity_doubt("white LED", "tungsten") > 1.5
     assert packaged_responsivity(1e-11, "black epoxy") < packaged_responsivity(1e-11, "diffused")
@@ -98,14 +104,14 @@ def test_unmeasured_pair_is_lit_on_one_side():
 def test_operating_gate_current_rises_above_its_breakpoint():
     v = np.array([2.0, 5.0, 10.0, 20.0])
     current, slope = operating_gate_current(v, 1e-3, 1e-12, 1.0, 250.0, 1.0)
-    assert current[0] == pytest.approx(1e-12, rel=1e-12)
+    assert current[0] == pytest.approx(1e-12, rel=1e-12, abs=0)
     assert current[3] > 100 * current[2] > 100 * current[1]
     step = 1e-6
     ahead = operating_gate_current(v + step, 1e-3, 0.0, 1.0, 250.0, 1.0)[0]
     behind = operating_gate_current(v - step, 1e-3, 0.0, 1.0, 250.0, 1.0)[0]
     assert slope == pytest.approx((ahead - behind) / (2 * step), rel=1e-6, abs=1e-100)
     below = operating_gate_current(0.5, 1e-3, 1e-12, 1.0, 250.0, 1.0)
-    assert below == (pytest.approx(1e-12), 0.0)
+    assert below == (pytest.approx(1e-12, abs=0), 0.0)
 
 
 def test_flags_say_what_leaves_the_range():

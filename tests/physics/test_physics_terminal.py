@@ -55,7 +55,7 @@ def test_reference_points(point):
     junction = junction_voltage(point["terminal_voltage_V"], state)
     assert junction == pytest.approx(float(point["junction_voltage_V"]), rel=1e-12, abs=0)
     assert slope == pytest.approx(
-        1 / (point["series_ohm"] + 1 / current_and_slope(junction, state)[1]), rel=1e-12
+        1 / (point["series_ohm"] + 1 / current_and_slope(junction, state)[1]), rel=1e-12, abs=0
     )
 
 
@@ -98,11 +98,11 @@ def test_textbook_iteration():
     scale = 0.06 / np.log(10)
     state = ideal(1e-3 * np.exp(-0.7 / scale), scale / (BOLTZMANN_PER_CHARGE * 300), 300, 0, 1e3)
     current = terminal_current_and_slope(5.0, state)[0]
-    assert current == pytest.approx(4.262221837e-3, rel=1e-8)
+    assert current == pytest.approx(4.262221837e-3, rel=1e-8, abs=0)
     # problem 4.34: 1 V, 1 kΩ, 1e-15 A, kT/q taken as 25 mV
     state = ideal(1e-15, 1.0, 0.025 / BOLTZMANN_PER_CHARGE, 0, 1e3)
     current = terminal_current_and_slope(1.0, state)[0]
-    assert current == pytest.approx(0.3364566232e-3, rel=1e-9)
+    assert current == pytest.approx(0.3364566232e-3, rel=1e-9, abs=0)
 
 
 def random_clamps(n):
