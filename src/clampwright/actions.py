@@ -189,8 +189,13 @@ def rank(case: Case, progress: Progress | None = None) -> RankResult:
     )
 
 
-def record(case: Case, target: Path, progress: Progress | None = None) -> Path:
-    """Write the design record as one self-contained HTML page."""
+def record(
+    case: Case,
+    target: Path,
+    progress: Progress | None = None,
+    ranked: RankResult | None = None,
+) -> Path:
+    """Write the design record as one self-contained HTML page; `ranked` saves ranking again."""
     if target.suffix.lower() not in (".html", ".htm"):
         raise InputError(
             f'a record cannot be written as "{target.suffix or "no kind at all"}"',
@@ -199,8 +204,8 @@ def record(case: Case, target: Path, progress: Progress | None = None) -> Path:
         )
     from clampwright.record.page import record_html
 
-    made_on = date.today().isoformat()
-    page = record_html(check(case), faults(case), rank(case, progress), made_on=made_on)
+    shortlist = ranked if ranked is not None else rank(case, progress)
+    page = record_html(check(case), faults(case), shortlist, made_on=date.today().isoformat())
     write_text(target, page)
     return target
 

@@ -46,7 +46,7 @@ def run(folder: Path, say: Say, *, colour: bool) -> dict[str, Any]:
     say(terminal.rank_text(ranked, limit=12, colour=colour))
     say("6/6  record: one page for review and print")
     target = folder / "records" / "orchard-probe.html"
-    actions.record(case, target)
+    actions.record(case, target, ranked=ranked)
     say(f"\nThe record lies in {target}: open it in any browser.")
     say(f"Run any step again, for example: clampwright check {folder / actions.DEMO_DESIGN}")
     say("The local web app is not built yet; when it is: clampwright serve " + str(folder))

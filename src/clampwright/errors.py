@@ -1,4 +1,4 @@
-"""One small tree of errors: a sentence that says what was wrong, where, what was expected and how to mend it.
+"""One small tree of errors: a sentence that says what was wrong, where, what to expect and mend.
 
 Floor 0; imports nothing of ours.
 """

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-BAND_POINTS = 400  # log-spaced frequencies of the noise integral
+POINTS_PER_DECADE = 80  # log-spaced frequencies of the noise integral: 1e-4 of the power
+BELOW = 1e-3  # the first of them lies this far under the slowest pole and under the band
 
 
 @dataclass(frozen=True)
@@ -66,12 +67,12 @@ def settling_time(ladder: Ladder, relative_error: float) -> float:
     if rates.size == 0:
         return 0.0
 
-    def error(time: float) -> float:
-        return float(abs(np.sum(weights * np.exp(-rates * time))))
+    def error(time: Array) -> Array:
+        return np.abs(np.exp(-np.multiply.outer(time, rates)) @ weights)
 
-    low, high = 0.0, np.log(1 / relative_error) / rates.min() + 50 / rates.min()
+    high = (np.log(1 / relative_error) + 50) / rates.min()
     grid = np.concatenate([[0.0], np.geomspace(1e-6 / rates.max(), high, 4000)])
-    outside = np.array([error(t) > relative_error for t in grid])
+    outside = error(grid) > relative_error
     if not outside.any():
         return 0.0
     last = int(np.flatnonzero(outside)[-1])
@@ -130,7 +131,7 @@ def noise(
     currents : name → (node from, node to, density A/√Hz); −1 stands for a fixed potential
     band     : Hz, brick-wall upper edge of the integral
     """
-    edge = np.concatenate([[0.0], np.geomspace(band * 1e-6, band, BAND_POINTS)])
+    edge = _frequencies(ladder, band)
     z = _impedances(ladder, edge)
     padded = np.concatenate([z, np.zeros((len(edge), 1))], axis=1)
     power = {
@@ -144,3 +145,10 @@ def noise(
         density=float(np.sqrt(total[0])),
         integrated=float(np.sqrt(np.trapezoid(total, edge))),
     )
+
+
+def _frequencies(ladder: Ladder, band: float) -> Array:
+    """Frequencies (Hz) of the noise integral: 0 and a grid that starts well under every pole."""
+    lowest = BELOW * min([band, *(_rates(ladder)[0] / (2 * np.pi))])
+    count = int(np.ceil(POINTS_PER_DECADE * np.log10(band / lowest))) + 1
+    return np.concatenate([[0.0], np.geomspace(lowest, band, count)])

@@ -8,8 +8,9 @@ Residual and step are judged against the currents that really flow into each nod
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,12 +22,15 @@ from clampwright.physics.clamp import ClampState, current_and_slope, take
 from clampwright.physics.terminal import terminal_current_and_slope, voltage_at_current
 
 Array = NDArray[np.float64]
+Given = TypeVar("Given")
 
 RELATIVE_STEP = 1e-8  # Newton is quadratic: a step this small leaves about 1e-15
 SHARE_OF_THERMAL_VOLTAGE = 1e-9  # and no clamp may still move by more than this share of kT/q
 MOST_ITERATIONS = 300
 OVERSHOOT = 4.0  # a clamp whose current exceeds its linear prediction this much is drawn back
+NEGLIGIBLE_LOADING = 1e-8  # series resistance times slope; its square is below rounding
 EPSILON = float(np.finfo(float).eps)
+COMPILED_FROM = 200  # cases; below, loading and starting threads costs more than it saves
 RESIDUAL_LIMIT = 1e-10  # of the sum of current magnitudes into a node
 
 
@@ -63,8 +67,18 @@ def solve(circuit: Circuit, values: Values) -> Solution:
     """Solve a circuit for a batch of cases.
 
     Raises InputError for a floating node or a missing value. Cases that do not converge are marked
-    in `converged`; `require_converged` turns them into an InternalError.
+    in `converged`; `require_converged` turns them into an InternalError. Large batches go to the
+    compiled solver as soon as it is loaded; the answers agree within rounding.
     """
+    from clampwright.network.compiled import ready, solve_compiled
+
+    if count_cases(values) >= COMPILED_FROM and ready():
+        return solve_compiled(circuit, values)
+    return solve_plain(circuit, values)
+
+
+def solve_plain(circuit: Circuit, values: Values) -> Solution:
+    """The same, always by NumPy alone."""
     circuit.check()
     batch = _Batch(circuit, values)
     deviation, lin_v, iterations, converged = _iterate(batch)
@@ -84,10 +98,37 @@ def require_converged(solution: Solution, what: str) -> Solution:
 
 
 def _carried(voltage: Array, law: ClampState) -> tuple[Array, Array]:
-    """Current and slope at the terminals of a clamp."""
-    if np.any(law.series_resistance):
-        return terminal_current_and_slope(voltage, law)
-    return current_and_slope(voltage, law)
+    """Current and slope at the terminals of a clamp.
+
+    While the series resistance is tiny against the slope resistance, one Newton step from the
+    terminal voltage is exact to its square and no inner solution is needed.
+    """
+    current, slope = current_and_slope(voltage, law)
+    if not np.any(law.series_resistance):
+        return current, slope
+    loading = law.series_resistance * slope
+    if np.max(loading) < NEGLIGIBLE_LOADING:
+        return current / (1.0 + loading), slope / (1.0 + loading)
+    return terminal_current_and_slope(voltage, law)
+
+
+def given(values: Mapping[str, Given], name: str, kind: str) -> Given:
+    """The value of an element, or InputError naming the element that has none."""
+    if name not in values:
+        raise InputError(f'the {kind} of "{name}" is missing', where="network")
+    return values[name]
+
+
+def count_cases(values: Values) -> int:
+    """How many cases the values describe (1 where all are scalars)."""
+    shapes = [np.shape(v) for v in values.potentials.values()]
+    shapes += [np.shape(v) for v in values.resistances.values()]
+    shapes += [np.shape(v) for v in values.currents.values()]
+    shapes += [np.shape(x) for pair in values.driven.values() for x in pair]
+    for state in values.laws.values():
+        shapes += [np.shape(v) for v in vars(state).values()]
+    shape = np.broadcast_shapes(*shapes)
+    return int(shape[0]) if shape else 1
 
 
 class _Batch:
@@ -97,8 +138,8 @@ class _Batch:
         self.circuit, self.values = circuit, values
         self.unknown = list(circuit.unknown)
         self.index = {name: i for i, name in enumerate(self.unknown)}
-        self.inputs = {d.name: d.input for d in circuit.driven}
-        self.cases = self._count_cases()
+        self.inputs: dict[str, str] = {}
+        self.cases = count_cases(values)
         potentials = self._arrays(values.potentials, circuit.fixed, "potential")
         self.base = potentials[circuit.base]
         self.shifted = {name: v - self.base for name, v in potentials.items()}
@@ -110,41 +151,41 @@ class _Batch:
                     f'resistor "{name}" is not positive', expected="a resistance above 0 Ω"
                 )
         self.conductance = {name: 1.0 / r for name, r in resistances.items()}
-        self.gain, self.offset = {}, {}
-        for d in circuit.driven:
-            gain, offset = values.driven[d.name]
-            self.gain[d.name] = self._spread(gain)
-            self.offset[d.name] = self._spread(offset) + (self.gain[d.name] - 1.0) * self.base
+        self.gain: dict[str, Array] = {}
+        self.offset: dict[str, Array] = {}
+        for d in circuit.driven_in_order:
+            self._drive(d.name, d.input, *given(values.driven, d.name, "gain and offset"))
         self.injected = np.zeros((self.cases, len(self.unknown)))
         for c in circuit.currents:
             if c.node in self.index:
-                self.injected[:, self.index[c.node]] += self._spread(values.currents[c.name])
-        self.laws = {c.name: values.laws[c.name] for c in circuit.clamps}
+                self.injected[:, self.index[c.node]] += self._spread(
+                    given(values.currents, c.name, "current")
+                )
+        self.laws = {c.name: given(values.laws, c.name, "law") for c in circuit.clamps}
         self.resistive = self._matrix(
             [(r.a, r.b, self.conductance[r.name]) for r in circuit.resistors]
         )
         self.shifted_reference = self._reference()
 
-    def _count_cases(self) -> int:
-        shapes = [np.shape(v) for v in self.values.potentials.values()]
-        shapes += [np.shape(v) for v in self.values.resistances.values()]
-        shapes += [np.shape(v) for v in self.values.currents.values()]
-        shapes += [np.shape(x) for pair in self.values.driven.values() for x in pair]
-        for state in self.values.laws.values():
-            shapes += [np.shape(v) for v in vars(state).values()]
-        shape = np.broadcast_shapes(*shapes)
-        return int(shape[0]) if shape else 1
+    def _drive(self, name: str, follows: str, gain: ArrayLike, offset: ArrayLike) -> None:
+        """Tie a driven node to an unknown node, or hold it where it follows a fixed one."""
+        share = self._spread(gain)
+        level = self._spread(offset) + (share - 1.0) * self.base
+        if follows in self.shifted:
+            self.shifted[name] = share * self.shifted[follows] + level
+            return
+        if follows in self.inputs:
+            level = share * self.offset[follows] + level
+            share, follows = share * self.gain[follows], self.inputs[follows]
+        self.inputs[name], self.gain[name], self.offset[name] = follows, share, level
 
     def _spread(self, value: ArrayLike) -> Array:
         return np.broadcast_to(np.asarray(value, float), (self.cases,))
 
-    def _arrays(self, given: Mapping[str, ArrayLike], names: object, kind: str) -> dict[str, Array]:
-        out = {}
-        for name in names:  # type: ignore[attr-defined]
-            if name not in given:
-                raise InputError(f'the {kind} of "{name}" is missing', where="network")
-            out[name] = self._spread(given[name])
-        return out
+    def _arrays(
+        self, values: Mapping[str, ArrayLike], names: Iterable[str], kind: str
+    ) -> dict[str, Array]:
+        return {name: self._spread(given(values, name, kind)) for name in names}
 
     def _matrix(self, branches: list[tuple[str, str, Array]]) -> tuple[Array, Array]:
         """Couplings and excess conductances of branches (node, node, conductance)."""
@@ -158,12 +199,9 @@ class _Batch:
                 if there in self.index:
                     coupling[:, i, self.index[there]] += g
                 elif there in self.inputs:
-                    gain, source = self.gain[there], self.inputs[there]
+                    gain, j = self.gain[there], self.index[self.inputs[there]]
                     excess[:, i] += g * (1.0 - gain)
-                    j = self.index.get(source)
-                    if j is None:
-                        excess[:, i] += g * gain
-                    elif j != i:
+                    if j != i:
                         coupling[:, i, j] += g * gain
                 else:
                     excess[:, i] += g
@@ -198,19 +236,44 @@ class _Batch:
             return self.gain[node] * self.deviation_of(self.inputs[node], deviation)
         return np.zeros(self.cases)
 
+    def _difference(self, a: str, b: str, value: Array) -> Array:
+        """What the unknown nodes, worth `value`, contribute to the voltage between two nodes.
+
+        A node and its own follower differ by 1 − gain, which must not come from two large voltages.
+        """
+        (j, share), (k, other) = self._tied(a), self._tied(b)
+        if j == k:
+            return (share - other) * value[:, j] if j >= 0 else np.zeros(self.cases)
+        first = share * value[:, j] if j >= 0 else np.zeros(self.cases)
+        return first - other * value[:, k] if k >= 0 else first
+
+    def _tied(self, node: str) -> tuple[int, Array | float]:
+        """Index of the unknown a node follows (−1 for a fixed node), and its gain."""
+        if node in self.inputs:
+            return self.index[self.inputs[node]], self.gain[node]
+        return (self.index[node], 1.0) if node in self.index else (-1, 0.0)
+
+    def _held(self, node: str) -> Array | float:
+        """The part of a node's voltage that does not follow an unknown node."""
+        return self.offset.get(node, self.shifted.get(node, 0.0))
+
+    def reference_between(self, a: str, b: str) -> Array:
+        """Leak-free voltage between two nodes."""
+        level = self._held(a) - self._held(b)
+        return self._difference(a, b, self.shifted_reference) + level
+
     def clamp_voltages(self, deviation: Array) -> dict[str, Array]:
         """Anode minus cathode of each clamp."""
         return {
-            c.name: (self.reference_of(c.anode) - self.reference_of(c.cathode))
-            + (self.deviation_of(c.anode, deviation) - self.deviation_of(c.cathode, deviation))
+            c.name: self.reference_between(c.anode, c.cathode)
+            + self._difference(c.anode, c.cathode, deviation)
             for c in self.circuit.clamps
         }
 
     def resistor_currents(self, deviation: Array) -> dict[str, Array]:
         """Deviation currents a → b of each resistor."""
         return {
-            r.name: self.conductance[r.name]
-            * (self.deviation_of(r.a, deviation) - self.deviation_of(r.b, deviation))
+            r.name: self.conductance[r.name] * self._difference(r.a, r.b, deviation)
             for r in self.circuit.resistors
         }
 
@@ -269,14 +332,11 @@ class _Batch:
         beyond = np.maximum(np.abs(net) - rounding, 0.0)
         residual = np.divide(beyond, size, out=np.zeros_like(net), where=size > 0)
         residual = residual.max(axis=1, initial=0.0)
-        every = [*self.unknown, *self.circuit.fixed, *self.inputs]
+        every = [*self.unknown, *self.shifted, *self.inputs]
         reference = {n: self.base + self.reference_of(n) for n in every}
         total_current = {
             r.name: self.conductance[r.name]
-            * (
-                (self.reference_of(r.a) - self.reference_of(r.b))
-                + (self.deviation_of(r.a, deviation) - self.deviation_of(r.b, deviation))
-            )
+            * (self.reference_between(r.a, r.b) + self._difference(r.a, r.b, deviation))
             for r in self.circuit.resistors
         }
         return Solution(

@@ -8,9 +8,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from textwrap import wrap
-from typing import Protocol
 from unicodedata import category
 
+from clampwright.bench.leakage import Component, Leakage
 from clampwright.record.tables import (
     ALLOWANCE_HEADS,
     CANDIDATE_HEADS,
@@ -63,54 +63,6 @@ STYLES = {
     GATE_SHAPE: "bold yellow",
 }
 MARK = re.compile(f"[{''.join(STYLES)}] [A-Z]+( MEASURED| GATE| SHOWN)?")
-
-
-class Component(Protocol):
-    """One component of a bench leakage's uncertainty."""
-
-    @property
-    def name(self) -> str: ...
-    @property
-    def evaluation(self) -> str: ...
-    @property
-    def value(self) -> float: ...
-    @property
-    def degrees_of_freedom(self) -> float: ...
-    @property
-    def shared(self) -> bool: ...
-
-
-class Leakage(Protocol):
-    """What `leakages_text` reads of one reduced bench leakage (SI)."""
-
-    @property
-    def part(self) -> str: ...
-    @property
-    def wiring(self) -> str: ...
-    @property
-    def reverse_voltage(self) -> float: ...
-    @property
-    def temperature(self) -> float: ...
-    @property
-    def illuminance(self) -> float: ...
-    @property
-    def value(self) -> float: ...
-    @property
-    def expanded_uncertainty(self) -> float: ...
-    @property
-    def decision_limit(self) -> float: ...
-    @property
-    def detection_limit(self) -> float: ...
-    @property
-    def quantification_limit(self) -> float: ...
-    @property
-    def outcome(self) -> str: ...
-    @property
-    def upper_bound(self) -> float: ...
-    @property
-    def components(self) -> Sequence[Component]: ...
-    @property
-    def flags(self) -> Sequence[str]: ...
 
 
 def check_text(check: CheckResult, *, colour: bool = False) -> str:

@@ -12,7 +12,7 @@ from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design, guard_offset
-from clampwright.verdict.results import ClampSummary, LeakagePoint
+from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
 CURVE_POINTS = 41
@@ -37,23 +37,28 @@ def light_is_known(clamp: Clamp) -> bool:
 
 def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corners) -> ClampSummary:
     """Summary of the clamp at the corner where it leaks most."""
-    side, index, volts = _worst_place(design, topology, clamp, grid)
-    temperature = float(grid.board_temperature[index])
-    interval = leakage_interval(clamp.fitted, -volts, temperature, lot=clamp.lot)
-    state = at_conditions(clamp.fitted.law, temperature)
-    slope = float(current_and_slope(0.0, state)[1])
-    drawn_at = -volts if -volts > 0.5 else COMPARED_VOLTAGE
+    places = _places(design, topology, clamp, grid)
+    worst = max((p for p in places if p.sits_at <= 0), key=lambda p: abs(p.leakage))
+    hottest = float(grid.board_temperature.max())
+    slope = float(current_and_slope(0.0, at_conditions(clamp.fitted.law, hottest))[1])
+    drawn_at = -worst.sits_at if -worst.sits_at > 0.5 else COMPARED_VOLTAGE
+    wiring = clamp.wiring
+    anode = wiring.second if wiring.anode == "second" else wiring.first
+    cathode = wiring.first if wiring.anode == "second" else wiring.second
     return ClampSummary(
         part=clamp.sheet.id,
         title=clamp.sheet.title,
-        wiring=clamp.wiring.name,
-        wiring_words=clamp.wiring.words,
-        junction=clamp.wiring.clamp_class or "",
-        sits_at=volts,
-        sits_at_words=_sits_at_words(side, volts),
-        leakage=interval.median,
-        leakage_low=interval.low,
-        leakage_high=interval.high,
+        wiring=wiring.name,
+        wiring_words=wiring.words,
+        junction=wiring.clamp_class or "",
+        anode_leads=anode,
+        cathode_leads=cathode,
+        places=places,
+        sits_at=worst.sits_at,
+        sits_at_words=worst.words,
+        leakage=worst.leakage,
+        leakage_low=worst.leakage_low,
+        leakage_high=worst.leakage_high,
         leakage_basis=clamp.fitted.basis,
         zero_bias_resistance=1.0 / slope if slope > 0 else float("inf"),
         law=_law_words(clamp),
@@ -64,23 +69,33 @@ def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corner
     )
 
 
-def _worst_place(
+def _places(
     design: Design, topology: Topology, clamp: Clamp, grid: Corners
-) -> tuple[str, int, float]:
-    """Side, corner and anode-minus-cathode voltage at which the clamp carries most in normal use."""
+) -> tuple[ClampPlace, ...]:
+    """Each clamp at the corner where it leaks most in reverse, in the dark."""
     rails = (design.rails.positive, design.rails.negative)
     offset = guard_offset(design)
-    best = ("", 0, 0.0)
-    largest = -1.0
+    places = []
     for side in topology.sides:
+        found = []
         for i in range(grid.count):
-            volts = sits_at(topology, side, float(grid.signal[i]), rails, offset)
-            if volts > 0:
-                continue
-            leak = float(reverse_leakage(clamp.fitted.law, -volts, grid.board_temperature[i]))
-            if leak > largest:
-                best, largest = (side, i, float(volts)), leak
-    return best
+            volts = float(sits_at(topology, side, float(grid.signal[i]), rails, offset))
+            heat = float(grid.board_temperature[i])
+            leak = abs(float(reverse_leakage(clamp.fitted.law, -volts, heat)))
+            found.append((leak, volts, heat))
+        _, volts, heat = max(found)
+        interval = leakage_interval(clamp.fitted, -volts, heat, lot=clamp.lot)
+        places.append(
+            ClampPlace(
+                side=side,
+                words=_sits_at_words(side, volts),
+                sits_at=volts,
+                leakage=interval.median,
+                leakage_low=interval.low,
+                leakage_high=interval.high,
+            )
+        )
+    return tuple(places)
 
 
 def _sits_at_words(side: str, volts: float) -> str:

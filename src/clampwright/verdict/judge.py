@@ -120,7 +120,8 @@ def _bias_note(terms: tuple[Term, ...]) -> str:
     bias = [reach(t) for t in terms if t.group == "bias"]
     if clamp and bias and max(bias) > max(clamp):
         return (
-            f"; of clamp and bias current, {BIAS_WORDS} is the larger term (up to {write(max(bias), 'voltage', digits=2)}), "
+            f"; of clamp and bias current, {BIAS_WORDS} is the larger term "
+            f"(up to {write(max(bias), 'voltage', digits=2)}), "
             f"the clamp adds up to {write(max(clamp), 'voltage', digits=2)}: "
             "a better clamp would gain little"
         )

@@ -165,6 +165,17 @@ class LeakagePoint(Result):
     source: str
 
 
+class ClampPlace(Result):
+    """One clamp of the circuit in normal use: anode minus cathode and leakage at its worst corner."""
+
+    side: str
+    words: str
+    sits_at: Voltage
+    leakage: Current
+    leakage_low: Current
+    leakage_high: Current
+
+
 class ClampSummary(Result):
     """The clamp as it is wired: leads, where it sits, leakage, law and what each number rests on."""
 
@@ -173,6 +184,9 @@ class ClampSummary(Result):
     wiring: str
     wiring_words: str
     junction: str
+    anode_leads: tuple[str, ...]
+    cathode_leads: tuple[str, ...]
+    places: tuple[ClampPlace, ...]
     sits_at: Voltage
     sits_at_words: str
     leakage: Current

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clampwright.network.topologies import topology_named
 from clampwright.parts.clamp_part import Clamp
@@ -17,9 +18,12 @@ from clampwright.verdict.error_terms import error_terms, with_series_resistance
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.results import ResistorWall, ResistorWindow
 
+Array = NDArray[np.float64]
+
 LOWEST = 1.0  # [Ω] of the search
 HIGHEST = 1e10  # [Ω]
-STEPS = 40  # bisections in the logarithm: 1e10 narrowed to 2e-11 relative
+GRID = 60  # points of each search
+ROUNDS = 4  # each narrows the bracket 59-fold in the logarithm: 2e-6 relative at the end
 
 
 def resistor_window(design: Design, clamp: Clamp | None) -> ResistorWindow:
@@ -70,8 +74,8 @@ def _fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWa
     used = clamp if topology.has_clamp else None
     alone = design.model_copy(update={"faults": (fault,)})
 
-    def breaks(ohms: float) -> bool:
-        return bool(survivability(alone, topology, used, np.array([ohms]))[0][0] < 1.0)
+    def breaks(ohms: Array) -> NDArray[np.bool_]:
+        return np.asarray(survivability(alone, topology, used, ohms)[0] < 1.0)
 
     value = _threshold(breaks)
     reason = "below it a stress exceeds its derated rating"
@@ -83,38 +87,41 @@ def _fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWa
     return ResistorWall(name=f"fault {fault.name}", side="minimum", value=value, reason=reason)
 
 
-def _threshold(fails: Callable[[float], bool]) -> float | None:
-    """Value (Ω) where `fails` turns from true (small) to false (large); None if it always fails."""
-    if not fails(LOWEST):
-        return LOWEST
-    if fails(HIGHEST):
-        return None
-    low, high = np.log(LOWEST), np.log(HIGHEST)
-    for _ in range(STEPS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if fails(float(np.exp(middle))) else (low, middle)
-    return float(np.exp(high))
+def _threshold(fails: Callable[[Array], NDArray[np.bool_]]) -> float | None:
+    """Value (Ω) where `fails` turns from true (small) to false (large); None if it always fails.
+
+    A grid in the logarithm of the resistance, refined twice where it turns last.
+    """
+    low, high = LOWEST, HIGHEST
+    for _ in range(ROUNDS):
+        grid = np.geomspace(low, high, GRID)
+        failing = fails(grid)
+        if not failing.any():
+            return low
+        if failing[-1]:
+            return None
+        last = int(np.flatnonzero(failing)[-1])
+        low, high = float(grid[last]), float(grid[last + 1])
+    return high
 
 
 def _upper_wall(
     design: Design,
     clamp: Clamp | None,
     name: str,
-    fits: Callable[[Design, Clamp | None], bool],
+    fits: Callable[[Design, Clamp | None, Array], NDArray[np.bool_]],
 ) -> ResistorWall:
     """Largest series resistor at which a requirement is still met."""
 
-    def met(ohms: float) -> bool:
-        return fits(with_series_resistance(design, ohms), clamp)
+    def met(ohms: Array) -> NDArray[np.bool_]:
+        return fits(design, clamp, ohms)
 
-    if not met(LOWEST):
+    ends = met(np.array([LOWEST, HIGHEST]))
+    if not ends[0]:
         return ResistorWall(
-            name=name,
-            side="maximum",
-            value=LOWEST,
-            reason="not met by any series resistor",
+            name=name, side="maximum", value=LOWEST, reason="not met by any series resistor"
         )
-    if met(HIGHEST):
+    if ends[1]:
         return ResistorWall(name=name, side="maximum", value=None, reason="sets no limit")
     value = _threshold(met)
     return ResistorWall(
@@ -122,30 +129,38 @@ def _upper_wall(
     )
 
 
-def _error_fits(design: Design, clamp: Clamp | None) -> bool:
+def _error_fits(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
     topology = topology_named(design.network.topology)
     used = clamp if topology.has_clamp else None
     grid = corners(design)
-    reach, _ = protection_reach(design, grid, error_terms(design, topology, used, grid))
-    return bool(reach.max() <= 1.0)
+    many = grid.repeated(ohms.size)
+    sides = error_terms(design, topology, used, many, np.repeat(ohms, grid.count))
+    reach, _ = protection_reach(design, many, sides)
+    return np.asarray(reach.reshape(ohms.size, grid.count).max(axis=1) <= 1.0)
 
 
-def _dynamic(design: Design, clamp: Clamp | None) -> tuple[float, float, float]:
+def _dynamic(design: Design, clamp: Clamp | None, ohms: Array) -> Array:
+    """Bandwidth, settling time and integrated noise, (resistors, 3)."""
     topology = topology_named(design.network.topology)
     used = clamp if topology.has_clamp else None
-    found = dynamics(design, topology, used, corners(design))
-    return found.bandwidth, found.settling_time, found.integrated_noise
+    grid = corners(design)
+    found = [dynamics(with_series_resistance(design, r), topology, used, grid) for r in ohms]
+    return np.array([(d.bandwidth, d.settling_time, d.integrated_noise) for d in found])
 
 
-def _fast_enough(design: Design, clamp: Clamp | None) -> bool:
-    return _dynamic(design, clamp)[0] >= design.requirement.bandwidth
+def _fast_enough(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
+    return np.asarray(_dynamic(design, clamp, ohms)[:, 0] >= design.requirement.bandwidth)
 
 
-def _settles(design: Design, clamp: Clamp | None) -> bool:
+def _settles(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
     limit = design.requirement.settle_time
-    return limit is None or _dynamic(design, clamp)[1] <= limit
+    if limit is None:
+        return np.ones(ohms.size, bool)
+    return np.asarray(_dynamic(design, clamp, ohms)[:, 1] <= limit)
 
 
-def _quiet(design: Design, clamp: Clamp | None) -> bool:
+def _quiet(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
     limit = design.requirement.noise
-    return limit is None or _dynamic(design, clamp)[2] <= limit
+    if limit is None:
+        return np.ones(ohms.size, bool)
+    return np.asarray(_dynamic(design, clamp, ohms)[:, 2] <= limit)
