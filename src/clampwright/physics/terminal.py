@@ -116,7 +116,8 @@ def voltage_at_current(current: Numbers, state: ClampState) -> tuple[Any, Any]:
         small = (wanted + state.photocurrent) / np.maximum(current_and_slope(0.0, state)[1], TINY)
     junction = _solve(residual, low, high, shape, np.clip(small, -1.0, 1.0))
     slope = current_and_slope(junction, state)[1]
-    return junction + state.series_resistance * wanted, 1 / slope + state.series_resistance
+    with np.errstate(divide="ignore"):  # a saturated reverse current has no slope: infinite
+        return junction + state.series_resistance * wanted, 1 / slope + state.series_resistance
 
 
 def _solve(residual: Any, low: Any, high: Any, shape: tuple[int, ...], start: Any) -> Any:
