@@ -202,6 +202,19 @@ def test_one_kelvin_costs_its_share_of_leakage():
     assert np.log(interval.high / interval.median) / 1.96 == pytest.approx(share, rel=0.06)
 
 
+def test_temperatures_of_one_soak_share_their_error():
+    """23.0 and 23.2 °C of one session are one setting; another session is another setting."""
+    warm = {"temperature_uncertainty": 1.0}
+    points = [
+        point(5.0, ROOM, **warm),
+        point(5.0, ROOM + 0.2, **warm),
+        point(5.0, HOT, **warm),
+        point(5.0, ROOM, session="two", **warm),
+    ]
+    correlated = noise_covariance(TRUTH, points) > 0
+    assert correlated[0].tolist() == [True, True, False, False]
+
+
 def test_readings_that_no_law_explains_are_flagged():
     wrong = replace(point(5.0, HOT), leakage=0.3 * float(reverse_leakage(TRUTH, 5.0, ROOM)))
     fitted = fit_law(PRIOR, [point(5.0, ROOM), wrong, point(1.0, ROOM)])
@@ -409,3 +422,19 @@ def test_lot_widens_the_interval_to_the_tolerance_limit():
     assert spread.high / spread.median == pytest.approx(4.3, rel=0.02)
     with pytest.raises(InputError, match="at least 2 parts"):
         LotSpread(1, 0.3)
+
+
+def test_swapped_leads_and_contradictions_end_in_a_flag_and_not_in_an_error():
+    swapped = [
+        replace(p, leakage=-p.leakage)
+        for p in (point(5.0, ROOM), point(5.0, WARM), point(5.0, HOT))
+    ]
+    assert any("does not explain" in flag for flag in fit_law(PRIOR, swapped).flags)
+    wild = [
+        replace(point(5.0, ROOM), leakage=value, scale_uncertainty=0.5, temperature_uncertainty=5.0)
+        for value in (1e-9, 1e-13, -1e-10, 3e-12)
+    ]
+    fitted = fit_law(PRIOR, wild)
+    assert fitted.flags
+    assert np.all(np.isfinite(fitted.values))
+    assert np.all(np.linalg.eigvalsh(fitted.covariance) > 0)

@@ -9,6 +9,7 @@ from clampwright.parts.law_model import LOG_PARAMETERS, magnitude_deviation, rev
 from clampwright.quantities import write
 
 COVERAGE_95 = 1.959964  # [1] normal quantile for a two-sided 95 %
+PARTLY_SHARE = 0.9  # [1] below it the evidence has had a say, though not the word
 PARAMETER_WORDS = {
     "generation_current": "reverse leakage",
     "generation_activation_energy": "activation energy (apparent)",
@@ -35,7 +36,8 @@ def known_and_assumed(fitted: FittedLaw) -> tuple[tuple[str, ...], tuple[str, ..
         if deviation < KNOWN_SHARE * prior_deviation:
             known.append(text)
         else:
-            assumed.append(f"{text}, as for any {prior.title}" if prior.title else text)
+            partly = "partly " if deviation < PARTLY_SHARE * prior_deviation else ""
+            assumed.append(f"{text}, {partly}as for any {prior.title or 'part of its class'}")
     return tuple(known), tuple(assumed)
 
 
