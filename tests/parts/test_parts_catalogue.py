@@ -22,7 +22,7 @@ from clampwright.parts.catalogue import (
 )
 from clampwright.parts.evidence import MaximumFigure, TypicalFigure
 from clampwright.parts.law_fit import fit_law
-from clampwright.parts.law_interval import leakage_interval, maximum_bound
+from clampwright.parts.law_interval import leakage_interval, lowest_bound, maximum_bound
 from clampwright.parts.law_model import LOG_PARAMETERS, parameters, reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
@@ -346,3 +346,16 @@ def test_amplifier_ranges_are_in_order():
         for field, value in family:
             if isinstance(value, tuple):
                 assert 0 < value[0] < value[1], (family.name, field)
+
+
+def test_low_leakage_glass_diode_needs_its_light_condition():
+    """BAS45A: 1 nA maximum at 125 V, 25 °C holds up to 100 lx; a bench lamp may break it."""
+    assert band("low-leakage diode", 125.0, 298.15, 100.0).median < 1e-9
+    assert band("low-leakage diode", 125.0, 298.15, 10e3).median > 1e-9
+
+
+def test_a_maximum_says_nothing_of_more_light_than_it_is_stated_for():
+    prior = class_prior(junction_class("low-leakage diode"))
+    stated = MaximumFigure(125.0, 298.15, 1e-9, illuminance=100.0)  # BAS45A
+    assert lowest_bound([stated], prior, 5.0, 298.15, 100.0) == 1e-9
+    assert lowest_bound([stated], prior, 5.0, 298.15, 1e3) > 1e-8
