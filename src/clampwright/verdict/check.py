@@ -16,7 +16,7 @@ from clampwright.verdict.design import Design
 from clampwright.verdict.dynamics import dynamics, transfers
 from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
 from clampwright.verdict.gates import gate
-from clampwright.verdict.judge import combined, judge, magnitude, worst
+from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, verdict_of, worst
 from clampwright.verdict.notes import defaults_used, open_risks
 from clampwright.verdict.results import (
     Allowance,
@@ -37,6 +37,7 @@ SIDE_WORDS = {
 CLAMP_ALONE = "clamp alone, dark"
 PROTECTION = "protection: clamp, light and bias current"
 WHOLE_INPUT = "whole input"
+OFFSET_TEMPERATURE = 298.15  # [K] 25 °C, where amplifier sheets state the offset; common practice
 
 
 def check_design(
@@ -124,7 +125,10 @@ def allowances(design: Design) -> tuple[Allowance, ...]:
 def judge_sides(
     design: Design, clamp: Clamp | None, grid: Corners, sides: list[ErrorTerms]
 ) -> tuple[Judgement, ...]:
-    """The judgements, each at the corner and side where the error may reach furthest."""
+    """The judgements, each at the corner and side of its worst verdict.
+
+    Among corners of one verdict the one where the error may reach furthest is told.
+    """
     total = allowed_error(design, grid.sensor_temperature)
     share = design.requirement.protection_share * total
     views: list[tuple[str, np.ndarray, tuple[str, ...]]] = [
@@ -135,16 +139,18 @@ def judge_sides(
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
     found = []
     for name, allowance, groups in views:
-        best: tuple[float, tuple[Term, ...], int] | None = None
+        best: tuple[int, float, tuple[Term, ...], int] | None = None
         for side in sides:
             for i in range(grid.count):
                 terms = terms_at(design, clamp, grid, side, i)
                 terms = tuple(t for t in terms if t.group in groups)
-                ratio = magnitude(*combined(terms)[1:])[1] / allowance[i]
-                if best is None or ratio > best[0]:
-                    best = (ratio, terms, i)
+                limit = float(allowance[i])
+                severity = SEVERITY.index(verdict_of(terms, limit))
+                ratio = magnitude(*combined(terms)[1:])[1] / limit
+                if best is None or (severity, ratio) > best[:2]:
+                    best = (severity, ratio, terms, i)
         assert best is not None
-        found.append(judge(name, best[1], float(allowance[best[2]]), grid.at(best[2])))
+        found.append(judge(name, best[2], float(allowance[best[3]]), grid.at(best[3])))
     return tuple(found)
 
 
@@ -158,13 +164,43 @@ def protection_reach(
     share = design.requirement.protection_share * allowed_error(design, grid.sensor_temperature)
     ratios = []
     for side in sides:
-        parts = (side.clamp, side.light, side.bias)
-        value = np.sum([p.value for p in parts], axis=0)
-        up = np.sqrt(np.sum([(p.high - p.value) ** 2 for p in parts], axis=0))
-        down = np.sqrt(np.sum([(p.value - p.low) ** 2 for p in parts], axis=0))
-        ratios.append(np.maximum(np.abs(value + up), np.abs(value - down)) / share)
+        low, high = _summed(side.clamp, side.light, side.bias)
+        ratios.append(np.maximum(np.abs(high), np.abs(low)) / share)
     stacked = np.array(ratios)
     return stacked.max(axis=0), stacked.argmax(axis=0)
+
+
+def protection_floor(
+    design: Design, clamp: Clamp | None, grid: Corners, sides: list[ErrorTerms]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Smallest |E| at 95 % that is known over its allowance, and which side makes it, per corner.
+
+    Above 1 the corner fails, whatever the others say; what is assumed or only bounded counts as absent.
+    """
+    share = design.requirement.protection_share * allowed_error(design, grid.sensor_temperature)
+    known = clamp is not None and clamp.fitted.basis not in ("assumed", "maximum")
+    ratios = []
+    for side in sides:
+        whole = _summed(side.clamp, side.light, side.bias)
+        parts = [side.bias]
+        parts += [side.clamp] if known else []
+        parts += [side.light] if clamp is not None and light_is_known(clamp) else []
+        ratios.append(np.minimum(_smallest(*whole), _smallest(*_summed(*parts))) / share)
+    stacked = np.array(ratios)
+    return stacked.max(axis=0), stacked.argmax(axis=0)
+
+
+def _summed(*parts: Interval) -> tuple[np.ndarray, np.ndarray]:
+    """Low and high end of a sum, halves of the intervals added in root-sum-square."""
+    value = np.sum([p.value for p in parts], axis=0)
+    up = np.sqrt(np.sum([(p.high - p.value) ** 2 for p in parts], axis=0))
+    down = np.sqrt(np.sum([(p.value - p.low) ** 2 for p in parts], axis=0))
+    return value - down, value + up
+
+
+def _smallest(low: np.ndarray, high: np.ndarray) -> np.ndarray:
+    """Smallest |E| for E between `low` and `high`."""
+    return np.where(low * high <= 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
 
 
 def terms_at(
@@ -181,7 +217,11 @@ def terms_at(
             lit = f"photocurrent of the {name}"
             terms.append(_term(lit, side.light, index, light, "light", clamp.name))
     amplifier = design.amplifier
-    if bias_current(amplifier, grid.board_temperature)[index]:
+    if amplifier.bias_current is None:
+        nothing = Interval(*(np.zeros(grid.count),) * 3)
+        name = "the amplifier's bias current, not stated and taken as nothing"
+        terms.append(_term(name, nothing, index, "assumed", "bias", "not stated"))
+    elif bias_current(amplifier, grid.board_temperature)[index]:
         terms.append(
             _term(
                 "the amplifier's bias current",
@@ -192,9 +232,7 @@ def terms_at(
                 f"{amplifier.family} input",
             )
         )
-    drift = amplifier.offset_drift * abs(float(grid.board_temperature[index]) - 298.15)
-    fixed = 0.0 if design.requirement.calibration_temperature else amplifier.offset_voltage
-    reach = fixed + drift
+    reach = amplifier_offset(design, float(grid.board_temperature[index]))
     if reach:
         terms.append(
             Term(
@@ -208,6 +246,15 @@ def terms_at(
             )
         )
     return tuple(terms)
+
+
+def amplifier_offset(design: Design, board_temperature: float) -> float:
+    """How far offset and drift may reach (V): from the calibration, else from the stated offset."""
+    amplifier, calibrated = design.amplifier, design.requirement.calibration_temperature
+    if calibrated is None:
+        drift = amplifier.offset_drift * abs(board_temperature - OFFSET_TEMPERATURE)
+        return abs(amplifier.offset_voltage) + drift
+    return amplifier.offset_drift * abs(board_temperature - calibrated)
 
 
 def _term(name: str, interval: Interval, index: int, basis: Basis, group: str, source: str) -> Term:

@@ -35,6 +35,7 @@ class FaultSolution:
 
     fault_voltage: Array
     fault_current: Array
+    outer_drop: Array  # across the outer resistor alone, without the fault's own resistance
     inner_current: Array
     guard_current: Array
     clamp_voltage: dict[str, Array]
@@ -61,6 +62,12 @@ def load_current(design: Design, power: str) -> float | None:
     if power == "asleep" or rails.load is None:
         return rails.minimum_load
     return rails.load
+
+
+def takes_any_current(design: Design, rail: str) -> bool:
+    """Whether a rail cannot be pumped: its supply sinks, or it is the circuit's ground (0 V)."""
+    level = design.rails.positive if rail == "positive" else design.rails.negative
+    return design.rails.can_sink or level == 0.0
 
 
 def solve_fault(
@@ -94,6 +101,7 @@ def solve_fault(
     return FaultSolution(
         fault_voltage=laid(np.tile(wave, outer.size)),
         fault_current=laid(current["R_fault"]),
+        outer_drop=laid(current["R_outer"]) * outer[:, None],
         inner_current=laid(current.get("R_inner", zero)),
         guard_current=guard,
         clamp_voltage={s: laid(solution.clamp_voltage[s]) for s in topology.sides},
@@ -191,7 +199,8 @@ def _rail_level(
     rails, load = design.rails, load_current(design, fault.power)
     nominal = rails.positive if sign > 0 else rails.negative
     level = np.full(outer.size, nominal)
-    if fault.power == "off" or rails.can_sink or load is None:
+    rail = "positive" if sign > 0 else "negative"
+    if fault.power == "off" or takes_any_current(design, rail) or load is None:
         return level
     lifted = pushed > load
     if not lifted.any():

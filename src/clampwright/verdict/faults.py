@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -70,15 +72,27 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
 
 
 def signs_of(fault: Fault) -> tuple[float, ...]:
-    """The signs to solve: both where asked for; a mains period holds both already."""
-    return (1.0, -1.0) if fault.both_signs else (1.0,)
+    """The signs to solve: both where asked for; a mains period pushes both rails anyway."""
+    return (1.0, -1.0) if fault.both_signs or fault.kind == "mains-frequency" else (1.0,)
+
+
+class Survivability(NamedTuple):
+    """For each outer resistor the lowest usable rating over stress and what decides it.
+
+    unrated : stresses without a rating to compare with, in words
+    """
+
+    ratio: Array
+    decides: list[str]
+    unrated: tuple[str, ...]
 
 
 def survivability(
     design: Design, topology: Topology, clamp: Clamp | None, outer: Array
-) -> tuple[Array, list[str]]:
-    """Lowest usable rating over stress for each outer resistor (Ω), and what decides it."""
+) -> Survivability:
+    """Survivability under every fault that is solved, for each outer resistor (Ω)."""
     lowest, decides = np.full(outer.size, np.inf), ["" for _ in outer]
+    unrated: dict[str, None] = {}
     law, ratings = clamp.fitted.law if clamp else ABSENT, clamp_ratings(clamp)
     hot = design.board.temperature_maximum
     for fault in design.faults:
@@ -89,6 +103,7 @@ def survivability(
             for stress in stresses(design, topology, ratings, fault, solution):
                 ratio = stress.ratio()
                 if ratio is None:
+                    unrated[f"{stress.part}, {stress.quantity}"] = None
                     continue
                 for i in np.flatnonzero(ratio < lowest):
                     decides[i] = (
@@ -97,7 +112,7 @@ def survivability(
                         "is usable"
                     )
                 lowest = np.minimum(lowest, ratio)
-    return lowest, decides
+    return Survivability(lowest, decides, tuple(unrated))
 
 
 def _case(
@@ -112,7 +127,7 @@ def _case(
     known = [s.ratio for s in lines if s.ratio is not None]
     load = load_current(design, fault.power)
     through = np.abs(solution.fault_current[0])
-    drop = np.abs(solution.fault_voltage - solution.clamp_node)[0]
+    drop = np.abs(solution.outer_drop[0])
     nominal = design.rails.positive if solution.rail == "positive" else design.rails.negative
     level, pushed = float(solution.rail_level[0]), float(solution.rail_current[0])
     lifted = abs(level) > abs(nominal) * (1 + 1e-9) and fault.power != "off"

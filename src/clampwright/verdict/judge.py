@@ -49,20 +49,7 @@ def compare(low: float, high: float, allowance: float) -> Verdict:
 def judge(name: str, terms: tuple[Term, ...], allowance: float, corner: Corner) -> Judgement:
     """Compare a sum of terms with its allowance (V) at one corner."""
     value, low, high = combined(terms)
-    verdict = compare(low, high, allowance)
-    clamp_bound = any(t.group == "clamp" and t.basis == "maximum" for t in terms)
-    if clamp_bound and verdict != Verdict.PASS:
-        verdict = (
-            Verdict.NOT_MEASURED
-        )  # a maximum bounds and never estimates: it cannot fail a part
-    assumed = tuple(t for t in terms if t.basis == "assumed")
-    if assumed:
-        rest = tuple(t for t in terms if t.basis != "assumed")
-        main_assumed = any(t.group == "clamp" for t in assumed)
-        if main_assumed or (
-            verdict != Verdict.PASS and compare(*combined(rest)[1:], allowance) != Verdict.FAIL
-        ):
-            verdict = Verdict.NOT_MEASURED
+    verdict = verdict_of(terms, allowance)
     worst_case = sum(max(abs(t.low), abs(t.high)) for t in terms)
     return Judgement(
         name=name,
@@ -76,6 +63,28 @@ def judge(name: str, terms: tuple[Term, ...], allowance: float, corner: Corner) 
         worst_case=worst_case,
         reason=_reason(verdict, terms, (value, low, high), allowance, corner),
     )
+
+
+def verdict_of(terms: tuple[Term, ...], allowance: float) -> Verdict:
+    """The verdict of a sum of terms, with regard to what each rests on.
+
+    Nothing is failed by what is only bounded or assumed: FAIL needs the other terms to fail alone.
+    Nothing passes with a clamp or a bias current that is assumed; an assumed photocurrent carries the
+    whole width of its class and may pass.
+    """
+    verdict = compare(*combined(terms)[1:], allowance)
+    known = tuple(t for t in terms if not uncertain_basis(t))
+    if len(known) == len(terms):
+        return verdict
+    if verdict == Verdict.FAIL and compare(*combined(known)[1:], allowance) == Verdict.FAIL:
+        return verdict
+    hindered = any(t.basis == "assumed" and t.group != "light" for t in terms)
+    return verdict if verdict == Verdict.PASS and not hindered else Verdict.NOT_MEASURED
+
+
+def uncertain_basis(term: Term) -> bool:
+    """Whether a term is assumed, or a clamp of which only a maximum is known."""
+    return term.basis == "assumed" or (term.basis == "maximum" and term.group == "clamp")
 
 
 def reach(term: Term) -> float:
@@ -118,11 +127,13 @@ def _bias_note(terms: tuple[Term, ...]) -> str:
     """Say so when the clamp is not the limiting term."""
     clamp = [reach(t) for t in terms if t.group == "clamp"]
     bias = [reach(t) for t in terms if t.group == "bias"]
+    light = max((reach(t) for t in terms if t.group == "light"), default=0.0)
     if clamp and bias and max(bias) > max(clamp):
+        gain = "little" if max(bias) > light else "little before it is shaded"
         return (
             f"; of clamp and bias current, {BIAS_WORDS} is the larger term "
             f"(up to {write(max(bias), 'voltage', digits=2)}), "
             f"the clamp adds up to {write(max(clamp), 'voltage', digits=2)}: "
-            "a better clamp would gain little"
+            f"a better clamp would gain {gain}"
         )
     return ""

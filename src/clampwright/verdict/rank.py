@@ -13,15 +13,28 @@ from clampwright.network.topologies import TOPOLOGIES, Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import Wiring, stand_off_reason
 from clampwright.quantities import series_values, write
-from clampwright.verdict.check import PROTECTION, protection_reach, terms_at
+from clampwright.verdict.check import (
+    PROTECTION,
+    protection_floor,
+    protection_reach,
+    terms_at,
+)
 from clampwright.verdict.clamp_summary import off_state_voltage
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Resistor
-from clampwright.verdict.error_terms import error_terms
+from clampwright.verdict.dynamics import dynamics
+from clampwright.verdict.error_terms import error_terms, with_series_resistance
 from clampwright.verdict.faults import survivability
 from clampwright.verdict.gates import gate
-from clampwright.verdict.judge import SEVERITY, judge, magnitude
-from clampwright.verdict.results import Basis, Candidate, Judgement, RankResult, Verdict
+from clampwright.verdict.judge import SEVERITY, judge, magnitude, worst
+from clampwright.verdict.results import (
+    Basis,
+    Candidate,
+    Dynamics,
+    Judgement,
+    RankResult,
+    Verdict,
+)
 from clampwright.verdict.window import resistor_window
 
 Array = NDArray[np.float64]
@@ -32,6 +45,7 @@ HIGHEST_RESISTANCE = 10e6  # [Ω]
 INNER_DEFAULT = 10e3  # [Ω] between clamp node and pin, where the design names none
 GUARD_DEFAULT = 4.7e3  # [Ω]
 NO_CLAMP = "none"
+FIRST = 1e100  # sorts a failing corner before every other
 Progress = Callable[[int, int], None]
 
 
@@ -110,14 +124,43 @@ def _rows(design: Design, option: Option | None, topology: Topology) -> list[Can
     values = np.array(series_values(SERIES, LOWEST_RESISTANCE, HIGHEST_RESISTANCE))
     try:
         rows = accuracy(shaped, topology, clamp, values)
-        lasts, decides = survivability(shaped, topology, clamp, values)
+        lasting = survivability(shaped, topology, clamp, values)
+        fast, too_slow = _fast_until(shaped, topology, clamp, values)
     except ClampwrightError as error:
         return [_row(option, topology, None, rejected=True, reason=str(error))]
-    basis = clamp.fitted.basis if clamp else "defined"
-    return [
-        _judged(option, topology, ohms, judgement, float(lasting), words, basis)
-        for ohms, judgement, lasting, words in zip(values, rows, lasts, decides, strict=True)
-    ]
+    missing = "".join(f"no rating for {u}: not judged. " for u in lasting.unrated)
+    found = []
+    for i, judgement in enumerate(rows):
+        ratio = float(lasting.ratio[i])
+        others = [(Verdict.NOT_MEASURED, missing)] if missing else []
+        others += [(Verdict.FAIL, too_slow)] if i >= fast else []
+        others += [(Verdict.FAIL, f"{lasting.decides[i]}.")] if ratio < 1 else []
+        found.append(_judged(option, topology, float(values[i]), judgement, ratio, others))
+    return found
+
+
+def _fast_until(
+    design: Design, topology: Topology, clamp: Clamp | None, outer: Array
+) -> tuple[int, str]:
+    """How many of the outer resistors (Ω, rising) leave bandwidth, settling and noise as required.
+
+    Also the reason why the next one does not.
+    """
+    grid = corners(design)
+
+    def at(index: int) -> Dynamics:
+        return dynamics(with_series_resistance(design, float(outer[index])), topology, clamp, grid)
+
+    low, high, reason = -1, outer.size, ""
+    probe = outer.size - 1  # the largest usually passes
+    while high - low > 1:
+        found = at(probe)
+        if found.verdict == Verdict.PASS:
+            low = probe
+        else:
+            high, reason = probe, found.reason
+        probe = (low + high) // 2
+    return high, reason
 
 
 def accuracy(
@@ -128,6 +171,9 @@ def accuracy(
     many = grid.repeated(outer.size)
     sides = error_terms(design, topology, clamp, many, np.repeat(outer, grid.count))
     reach, side = protection_reach(design, many, sides)
+    floor, floor_side = protection_floor(design, clamp, many, sides)
+    failing = floor > 1  # such a corner decides, however far the others may reach
+    reach, side = np.where(failing, reach * FIRST, reach), np.where(failing, floor_side, side)
     allowance = design.requirement.protection_share * allowed_error(design, many.sensor_temperature)
     found = []
     for start in range(0, many.count, grid.count):
@@ -170,17 +216,21 @@ def _judged(
     ohms: float,
     judgement: Judgement,
     lasting: float,
-    decides: str,
-    basis: Basis,
+    others: list[tuple[Verdict, str]],
 ) -> Candidate:
+    """A candidate by its worst verdict: accuracy first, then what `others` hold against it."""
     largest = magnitude(judgement.low, judgement.high)[1]
     verdict, reason = judgement.verdict, judgement.reason
-    if lasting < 1:
-        verdict, reason = Verdict.FAIL, f"{decides}."
+    for other, words in others:
+        if other == worst((verdict, other)):
+            verdict, reason = other, words.strip()
+    basis: Basis = "defined"
+    if option and option.clamp:
+        basis = option.clamp.fitted.basis
     return _row(
         option,
         topology,
-        float(ohms),
+        ohms,
         rejected=False,
         reason=reason,
         error=judgement.error,

@@ -12,7 +12,7 @@ from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.design import Design, Fault, Resistor
-from clampwright.verdict.fault_solution import FaultSolution, load_current
+from clampwright.verdict.fault_solution import FaultSolution, load_current, takes_any_current
 from clampwright.verdict.resistor import resistor_rating
 from clampwright.verdict.results import Basis, StressLine, Verdict
 
@@ -111,9 +111,14 @@ def stresses(
 ) -> list[Stress]:
     """Every stress of one solved fault."""
     network = design.network
-    drop = solution.fault_voltage - solution.clamp_node
     found = list(
-        _resistor(design, "outer resistor", network.outer_resistor, drop, solution.fault_current)
+        _resistor(
+            design,
+            "outer resistor",
+            network.outer_resistor,
+            solution.outer_drop,
+            solution.fault_current,
+        )
     )
     if network.inner_resistor:
         drop = solution.clamp_node - solution.pin_voltage
@@ -202,7 +207,7 @@ def clamp_peak(solution: FaultSolution) -> Array:
 
 def _rail(design: Design, fault: Fault, solution: FaultSolution) -> Iterator[Stress]:
     """Rail pumping: taken by the load, or the supply span that it ends at."""
-    if fault.power == "off" or design.rails.can_sink:
+    if fault.power == "off" or takes_any_current(design, solution.rail):
         return
     load, name = load_current(design, fault.power), f"{solution.rail} rail"
     pushed = solution.rail_current

@@ -22,6 +22,9 @@ Array = NDArray[np.float64]
 
 LOWEST = 1.0  # [Ω] of the search
 HIGHEST = 1e10  # [Ω]
+NEVER_SURVIVES = "no value of the series resistor keeps every stress within its rating"
+NEVER_MET = "not met by any series resistor"
+WAYS_OUT = "use two stages, a guard, a current limiter or a better clamp"
 GRID = 60  # points of each search
 ROUNDS = 4  # each narrows the bracket 59-fold in the logarithm: 2e-6 relative at the end
 
@@ -37,7 +40,7 @@ def resistor_window(design: Design, clamp: Clamp | None) -> ResistorWindow:
     ]
     lower = [w for w in walls if w.side == "minimum"]
     upper = [w for w in walls if w.side == "maximum"]
-    impossible = [w for w in walls if w.value is None and "no value" in w.reason]
+    impossible = [w for w in walls if w.reason in (NEVER_SURVIVES, NEVER_MET)]
     minimum = max((w.value or 0.0 for w in lower), default=0.0)
     finite = [w.value for w in upper if w.value is not None]
     maximum = min(finite) if finite else None
@@ -49,22 +52,28 @@ def resistor_window(design: Design, clamp: Clamp | None) -> ResistorWindow:
         maximum=maximum,
         chosen=outer.value * outer.count,
         open=is_open,
-        reason=_sentence(walls, minimum, maximum, is_open),
+        reason=_sentence(walls, impossible, minimum, maximum, is_open),
     )
 
 
 def _sentence(
-    walls: list[ResistorWall], minimum: float, maximum: float | None, is_open: bool
+    walls: list[ResistorWall],
+    impossible: list[ResistorWall],
+    minimum: float,
+    maximum: float | None,
+    is_open: bool,
 ) -> str:
+    if impossible:
+        return f"closed: {impossible[0].name}, {impossible[0].reason}; {WAYS_OUT}."
     low = next((w.name for w in walls if w.side == "minimum" and w.value == minimum), "nothing")
     high = next((w.name for w in walls if w.side == "maximum" and w.value == maximum), "nothing")
     if is_open:
         top = f"to {write(maximum, 'resistance')} ({high})" if maximum else "upwards without limit"
         return f"open from {write(minimum, 'resistance')} ({low}) {top}."
+    assert maximum is not None
     return (
-        f"closed: {low} needs at least {write(minimum, 'resistance')}, {high} allows "
-        f"{'no value at all' if maximum is None else 'at most ' + write(maximum, 'resistance')}; "
-        "use two stages, a guard, a current limiter or a better clamp."
+        f"closed: {low} needs at least {write(minimum, 'resistance')}, {high} allows at most "
+        f"{write(maximum, 'resistance')}; {WAYS_OUT}."
     )
 
 
@@ -80,7 +89,7 @@ def _fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWa
     value = _threshold(breaks)
     reason = "below it a stress exceeds its derated rating"
     if value is None:
-        reason = "no value of the series resistor keeps every stress within its rating"
+        reason = NEVER_SURVIVES
     elif value > LOWEST:
         just_below = np.array([value * 0.999])
         reason = survivability(alone, topology, used, just_below)[1][0]
@@ -118,9 +127,7 @@ def _upper_wall(
 
     ends = met(np.array([LOWEST, HIGHEST]))
     if not ends[0]:
-        return ResistorWall(
-            name=name, side="maximum", value=LOWEST, reason="not met by any series resistor"
-        )
+        return ResistorWall(name=name, side="maximum", value=LOWEST, reason=NEVER_MET)
     if ends[1]:
         return ResistorWall(name=name, side="maximum", value=None, reason="sets no limit")
     value = _threshold(met)
