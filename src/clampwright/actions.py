@@ -26,6 +26,7 @@ from clampwright.parts.wirings import Wiring, wiring_named, wirings
 from clampwright.verdict.check import check_design
 from clampwright.verdict.design import Design
 from clampwright.verdict.faults import faults_of_design
+from clampwright.verdict.part_view import PartResult, part_view
 from clampwright.verdict.rank import Option, rank_design
 from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
 from clampwright.workspace.folder import (
@@ -58,22 +59,10 @@ class ReduceResult(BaseModel):
 
 
 @dataclass(frozen=True)
-class Case:
-    """A design with the workspace around it; evidence is reduced when it is first needed."""
+class Evidence:
+    """The readings that part sheets refer to, reduced when they are first needed."""
 
-    design: Design
-    design_hash: str
     workspace: Workspace
-
-    @cached_property
-    def inputs(self) -> dict[str, str]:
-        """Hash of every input by name."""
-        return {"design": self.design_hash, **self.workspace.hashes}
-
-    @cached_property
-    def hash(self) -> str:
-        """One hash over the design and everything in its workspace."""
-        return combined_hash(self.inputs)
 
     @cached_property
     def points(self) -> dict[tuple[str, str, str], tuple[EvidencePoint, ...]]:
@@ -109,6 +98,30 @@ class Case:
                     points += some
         return clamp_part(sheet, wiring, points)
 
+
+@dataclass(frozen=True)
+class Case:
+    """A design with the workspace around it; evidence is reduced when it is first needed."""
+
+    design: Design
+    design_hash: str
+    workspace: Workspace
+
+    @cached_property
+    def inputs(self) -> dict[str, str]:
+        """Hash of every input by name."""
+        return {"design": self.design_hash, **self.workspace.hashes}
+
+    @cached_property
+    def hash(self) -> str:
+        """One hash over the design and everything in its workspace."""
+        return combined_hash(self.inputs)
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """The readings of the workspace, reduced when first needed."""
+        return Evidence(self.workspace)
+
     def chosen_clamp(self) -> Clamp | None:
         """The clamp that the design names; InputError when it names none it needs."""
         topology = topology_named(self.design.network.topology)
@@ -129,7 +142,7 @@ class Case:
                 expected=", ".join(sorted(self.workspace.parts)) or "a sheet under parts/",
             )
         sheet = self.workspace.parts[part]
-        return self.clamp(sheet, wiring_named(sheet, wiring))
+        return self.evidence.clamp(sheet, wiring_named(sheet, wiring))
 
     def options(self) -> list[Option]:
         """Every wiring of every part, with its clamp or the reason it is none."""
@@ -137,7 +150,7 @@ class Case:
         for sheet in self.workspace.parts.values():
             for wiring in wirings(sheet):
                 usable = not wiring.rejected and wiring.clamp_class is not None
-                clamp = self.clamp(sheet, wiring) if usable else None
+                clamp = self.evidence.clamp(sheet, wiring) if usable else None
                 found.append(Option(sheet.id, sheet.title, wiring, clamp))
         return found
 
@@ -189,6 +202,40 @@ def rank(case: Case, progress: Progress | None = None) -> RankResult:
     )
 
 
+def part(sheet_path: Path) -> PartResult:
+    """Wirings, ratings, laws, evidence and curves of a part sheet in its workspace."""
+    workspace = open_workspace(workspace_of(sheet_path))
+    name = f"parts/{sheet_path.name}"
+    data = read_bytes(sheet_path)
+    sheet = next((s for s in workspace.parts.values() if workspace.names[s.id] == name), None)
+    if sheet is None:
+        raise InputError(
+            "this file is not among the parts of its workspace",
+            where=str(sheet_path),
+            expected="a TOML sheet in the folder parts/ of a workspace",
+        )
+    evidence = Evidence(workspace)
+    return part_view(sheet, wirings(sheet), lambda w: evidence.clamp(sheet, w), content_hash(data))
+
+
+def part_page(result: PartResult, target: Path) -> Path:
+    """Write the curves and tables of a part as one self-contained HTML page."""
+    _html(target)
+    from clampwright.record.part_page import part_html
+
+    write_text(target, part_html(result))
+    return target
+
+
+def _html(target: Path) -> None:
+    if target.suffix.lower() not in (".html", ".htm"):
+        raise InputError(
+            f'a page cannot be written as "{target.suffix or "no kind at all"}"',
+            where=str(target),
+            expected="a name that ends in .html",
+        )
+
+
 def record(
     case: Case,
     target: Path,
@@ -196,12 +243,7 @@ def record(
     ranked: RankResult | None = None,
 ) -> Path:
     """Write the design record as one self-contained HTML page; `ranked` saves ranking again."""
-    if target.suffix.lower() not in (".html", ".htm"):
-        raise InputError(
-            f'a record cannot be written as "{target.suffix or "no kind at all"}"',
-            where=str(target),
-            expected="a name that ends in .html",
-        )
+    _html(target)
     from clampwright.record.page import record_html
 
     shortlist = ranked if ranked is not None else rank(case, progress)
@@ -229,6 +271,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "check": CheckResult,
     "faults": FaultsResult,
     "rank": RankResult,
+    "part": PartResult,
 }
 """Result type of each action, for schemas."""
 
@@ -241,6 +284,8 @@ __all__ = [
     "faults",
     "new_workspace",
     "open_case",
+    "part",
+    "part_page",
     "rank",
     "record",
     "reduce_file",

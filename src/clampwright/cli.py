@@ -220,6 +220,35 @@ def record(
         _say(f"The record is in {written}")
 
 
+@app.command()
+def part(
+    sheet: Annotated[
+        Path, typer.Argument(help="A part sheet (TOML).", show_default=False)
+    ] = Path(),
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", help="Draw the curves into this .html file.")
+    ] = None,
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """Wirings of a part, ratings, law, what is known and what is assumed; draws its curves."""
+    from clampwright import actions
+
+    if schema:
+        return _print_schema("part")
+    result = actions.part(_given(sheet, "FILE"))
+    if output:
+        actions.part_page(result, output)
+    if as_json:
+        return _print_json(result)
+    from clampwright.record.part_text import part_text
+
+    _say(part_text(result, colour=_colour()))
+    if output:
+        _say(f"The curves are in {output}")
+    return None
+
+
 def _given(path: Path, name: str) -> Path:
     if path == Path():
         raise typer.BadParameter(f"{name} is missing: give a file")

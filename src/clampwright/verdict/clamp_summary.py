@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from clampwright.network.topologies import Topology, sits_at
-from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.clamp_part import Clamp, sheet_figures
 from clampwright.parts.law_interval import leakage_interval
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design, guard_offset
+from clampwright.verdict.error_terms import COVERAGE
 from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
@@ -61,10 +62,10 @@ def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corner
         leakage_high=worst.leakage_high,
         leakage_basis=clamp.fitted.basis,
         zero_bias_resistance=1.0 / slope if slope > 0 else float("inf"),
-        law=_law_words(clamp),
+        law=law_words(clamp),
         known=clamp.fitted.known,
         assumed=clamp.fitted.assumed,
-        points=_evidence(clamp, drawn_at),
+        points=evidence_points_drawn(clamp),
         curve=_curve(design, clamp, drawn_at),
     )
 
@@ -105,7 +106,7 @@ def _sits_at_words(side: str, volts: float) -> str:
     return f"{size} reverse, against the {'positive' if side == 'upper' else 'negative'} rail"
 
 
-def _law_words(clamp: Clamp) -> dict[str, str]:
+def law_words(clamp: Clamp) -> dict[str, str]:
     """The fitted parameters by their full names."""
     law = clamp.fitted.law
     leak = float(reverse_leakage(law, 5.0, ROOM))
@@ -121,14 +122,14 @@ def _law_words(clamp: Clamp) -> dict[str, str]:
     }
 
 
-def _evidence(clamp: Clamp, voltage: float) -> tuple[LeakagePoint, ...]:
-    """Dark evidence and data-sheet figures near the drawn voltage."""
+def evidence_points_drawn(clamp: Clamp) -> tuple[LeakagePoint, ...]:
+    """Dark reverse evidence and data-sheet figures, each with what kind of number it is."""
     points = []
     for p in clamp.points:
         if p.illuminance > 0 or p.reverse_voltage < 0.5:
             continue
         spread = np.hypot(p.standard_uncertainty, p.scale_uncertainty * p.leakage)
-        reach = 2 * float(spread)
+        reach = COVERAGE * float(spread)
         points.append(
             LeakagePoint(
                 temperature=p.temperature,
@@ -140,15 +141,17 @@ def _evidence(clamp: Clamp, voltage: float) -> tuple[LeakagePoint, ...]:
                 source=p.source,
             )
         )
-    for figure in clamp.fitted.maxima:
+    typical, maxima = sheet_figures(clamp.sheet, clamp.wiring)
+    kinds = [("typical", f) for f in typical] + [("maximum", f) for f in maxima]
+    for kind, figure in kinds:
         points.append(
             LeakagePoint(
                 temperature=figure.temperature,
                 voltage=figure.reverse_voltage,
                 leakage=figure.leakage,
-                low=0.0,
+                low=0.0 if kind == "maximum" else figure.leakage,
                 high=figure.leakage,
-                basis="maximum",
+                basis=kind,
                 source=figure.source,
             )
         )

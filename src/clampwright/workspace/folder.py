@@ -27,6 +27,7 @@ class Workspace:
 
     root: Path
     parts: Mapping[str, PartSheet]
+    names: Mapping[str, str]  # part id → file
     instruments: Mapping[str, Profile]
     readings: Mapping[str, bytes]
     hashes: Mapping[str, str]
@@ -47,6 +48,7 @@ def open_workspace(root: Path) -> Workspace:
         )
     hashes: dict[str, str] = {}
     parts: dict[str, PartSheet] = {}
+    names: dict[str, str] = {}
     for path in _files(root, "parts", ".toml"):
         sheet = read_sheet(_toml(path, root, hashes), _name(path, root))
         if sheet.id in parts:
@@ -56,6 +58,7 @@ def open_workspace(root: Path) -> Workspace:
                 mend="rename one",
             )
         parts[sheet.id] = sheet
+        names[sheet.id] = _name(path, root)
     instruments: dict[str, Profile] = {}
     for path in _files(root, "instruments", ".toml"):
         profile = read_profile(_toml(path, root, hashes), _name(path, root))
@@ -64,7 +67,7 @@ def open_workspace(root: Path) -> Workspace:
     for path in _files(root, "readings", ".csv"):
         readings[path.stem] = read_bytes(path)
         hashes[_name(path, root)] = content_hash(readings[path.stem])
-    return Workspace(root, parts, instruments, readings, hashes)
+    return Workspace(root, parts, names, instruments, readings, hashes)
 
 
 def workspace_of(path: Path) -> Path:
