@@ -141,6 +141,7 @@ def clamp_rows(clamp: ClampSummary) -> list[Row]:
 
 
 def allowance_rows(allowances: Iterable[Allowance]) -> list[Row]:
+    """What may leak at each sensor temperature."""
     return [
         (
             temperature(a.sensor_temperature),
@@ -199,6 +200,7 @@ def dynamics_rows(dynamics: Dynamics) -> list[Row]:
 
 
 def transfer_rows(transfers: Iterable[TransferError]) -> list[Row]:
+    """Offset, gain error and nonlinearity at each corner."""
     return [
         (
             corner_words(t.corner),
@@ -248,6 +250,7 @@ def cases_by_margin(cases: Iterable[FaultCase]) -> list[FaultCase]:
 
 
 def stresses_by_margin(case: FaultCase) -> list[StressLine]:
+    """Lowest margin first; a stress without a rating stands before all."""
     return sorted(case.stresses, key=lambda s: (s.ratio is not None, s.ratio or 0.0))
 
 
@@ -270,6 +273,7 @@ def _times(value: float | None) -> str:
 
 
 def formula_rows(formulas: Iterable[Formula]) -> list[Row]:
+    """Name, equation and source of each formula."""
     return [(f.name, f.equation, f.source) for f in formulas]
 
 
