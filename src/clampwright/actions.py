@@ -260,9 +260,9 @@ def new_workspace(target: Path) -> Path:
 
 def demo_workspace(target: Path) -> Path:
     """Make the invented demonstration workspace, its readings drawn from a hidden truth."""
-    from clampwright.bench.pretend import orchard_readings
+    from clampwright.bench.pretend import demo_readings
 
-    copy_sheets(DEMO, target, {DEMO_READINGS.as_posix(): orchard_readings()})
+    copy_sheets(DEMO, target, {DEMO_READINGS.as_posix(): demo_readings("orchard")})
     return target
 
 

@@ -5,10 +5,10 @@ import pytest
 
 from clampwright.bench.leakage import evidence_points, sentence
 from clampwright.bench.pretend import (
+    demo_profiles,
+    demo_readings,
+    demo_truth,
     hidden_law,
-    orchard_profiles,
-    orchard_readings,
-    orchard_truth,
     pretend_readings,
     session_plan,
     true_leakage,
@@ -16,17 +16,17 @@ from clampwright.bench.pretend import (
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
 
-TRUTH = orchard_truth()
+TRUTH = demo_truth("orchard")
 PARTS = {(p.part, p.wiring): p for p in TRUTH.parts}
 
 
 def reduced(text: str):
-    return reduce_readings(read_readings(text, "orchard.csv"), orchard_profiles(), "orchard-bench")
+    return reduce_readings(read_readings(text, "orchard.csv"), demo_profiles("orchard"), "orchard-bench")
 
 
 @pytest.fixture(scope="module")
 def leakages():
-    return reduced(orchard_readings())
+    return reduced(demo_readings("orchard"))
 
 
 def found(leakages, part, wiring, volts, celsius, lux=0.0):
@@ -73,8 +73,8 @@ def test_ten_millivolt_currents():
 
 
 def test_same_seed_same_readings():
-    assert orchard_readings() == orchard_readings()
-    assert orchard_readings(1) != orchard_readings(2)
+    assert demo_readings("orchard") == demo_readings("orchard")
+    assert demo_readings("orchard", 1) != demo_readings("orchard", 2)
 
 
 def test_reduction_returns_the_truth(leakages):
@@ -87,7 +87,7 @@ def test_reduction_returns_the_truth(leakages):
 def test_reduction_returns_the_truth_for_other_noise(seed):
     held = [
         abs(x.value - truth_of(x)) <= x.expanded_uncertainty
-        for x in reduced(orchard_readings(seed))
+        for x in reduced(demo_readings("orchard", seed))
     ]
     assert np.mean(held) >= 0.93
 
@@ -147,7 +147,7 @@ def test_evidence_points_carry_forward_bias(leakages):
 
 
 def test_inverting_adapter_gives_the_same_leakages():
-    plan, profiles = session_plan(TRUTH), orchard_profiles()
+    plan, profiles = session_plan(TRUTH), demo_profiles("orchard")
     turned = {k: v.model_copy(update={"inverting": True}) for k, v in profiles.items()}
     same = reduce_readings(pretend_readings(TRUTH, plan, turned, 1), turned)
     strong = found(same, "glass-diode", "K/A", 5, 45)

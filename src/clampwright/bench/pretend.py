@@ -35,12 +35,11 @@ from clampwright.quantities.fields import (
 from clampwright.quantities.sheets import validated
 
 ROOM = 296.15  # [K] 23 °C, the bench
-STATED_VOLTAGE = 5.0  # [V] at which the hidden leakage is stated
 BUILT_IN_VOLTAGE = 0.7  # [V] of every hidden junction
-DEMO = ("workspace", "demo_data", "orchard")
+DEMO_DATA = ("workspace", "demo_data")
 # Picked from 300: zero drift as read near its hidden 0.6 µV, the gate not detected at 23 °C and
 # results close to the truth. An ordinary seed looks rougher; tests run others too.
-DEMO_SEED = 264
+DEMO_SEEDS = {"orchard": 264, "press": 1, "darkbox": 1}
 
 
 class _Hidden(BaseModel):
@@ -70,11 +69,12 @@ class Planned(_Hidden):
 
 
 class HiddenPart(_Hidden):
-    """A part's true law, stated by its leakage at 5 V, 23 °C, dark, and what is read of it."""
+    """A part's true law, stated by its leakage at one voltage, 23 °C, dark, and what is read of it."""
 
     part: str
     wiring: str
     leakage: Current
+    stated_voltage: Voltage = 5.0  # reverse, where the leakage is stated
     activation_energy: ActivationEnergy
     reverse_exponent: Ratio
     ideality: Ratio
@@ -105,7 +105,7 @@ class Step:
 
 
 def hidden_law(part: HiddenPart) -> ClampLaw:
-    """Generation law with the stated leakage at 5 V and 23 °C in the dark."""
+    """Generation law with the stated leakage at its voltage and 23 °C in the dark."""
     unit = ClampLaw(
         generation_current=1.0,
         generation_ideality=part.ideality,
@@ -114,7 +114,7 @@ def hidden_law(part: HiddenPart) -> ClampLaw:
         grading=part.reverse_exponent,
         reference_temperature=ROOM,
     )
-    at_stated = -float(current_and_slope(-STATED_VOLTAGE, at_conditions(unit, ROOM))[0])
+    at_stated = -float(current_and_slope(-part.stated_voltage, at_conditions(unit, ROOM))[0])
     return ClampLaw(
         generation_current=part.leakage / at_stated,
         generation_ideality=part.ideality,
@@ -234,29 +234,32 @@ def _row(step: Step, value: float) -> dict[str, Any]:
     } | {name: number for name, number in known.items() if number == number}
 
 
-# The invented bench of the orchard demo
+# The invented benches of the demonstrations
 
 
-def orchard_truth() -> Truth:
-    """Hidden truth behind the demo readings."""
-    return validated(Truth, _demo_sheet("truth.toml"), "truth.toml")
+def demo_truth(name: str) -> Truth:
+    """Hidden truth behind the readings of a demonstration."""
+    return validated(Truth, tomllib.loads(_demo(name, "truth.toml")), "truth.toml")
 
 
-def orchard_profiles() -> dict[str, Profile]:
-    """Profiles of the two demo adapters, by id."""
-    names = ("A1", "A2")
-    return {n: read_profile(_demo_sheet("instruments", f"{n}.toml"), f"{n}.toml") for n in names}
+def demo_profiles(name: str) -> dict[str, Profile]:
+    """Profiles of a demonstration's adapters, by id."""
+    sheets = files("clampwright").joinpath(*DEMO_DATA, name, "instruments").iterdir()
+    texts = {s.name: s.read_text("utf-8") for s in sheets if s.name.endswith(".toml")}
+    found = [read_profile(tomllib.loads(text), sheet) for sheet, text in sorted(texts.items())]
+    return {profile.id: profile for profile in found}
 
 
-def orchard_readings(seed: int = DEMO_SEED) -> str:
-    """CSV text of the demo bench: all invented, made from the hidden truth."""
-    truth = orchard_truth()
-    readings = pretend_readings(truth, session_plan(truth), orchard_profiles(), seed)
+def demo_readings(name: str, seed: int | None = None) -> str:
+    """CSV text of a demonstration's bench: all invented, made from its hidden truth."""
+    truth = demo_truth(name)
+    chosen = DEMO_SEEDS[name] if seed is None else seed
+    readings = pretend_readings(truth, session_plan(truth), demo_profiles(name), chosen)
     return write_readings(readings)
 
 
-def _demo_sheet(*path: str) -> dict[str, Any]:
-    return tomllib.loads(files("clampwright").joinpath(*DEMO, *path).read_text("utf-8"))
+def _demo(*path: str) -> str:
+    return files("clampwright").joinpath(*DEMO_DATA, *path).read_text("utf-8")
 
 
 __all__ = [
@@ -265,10 +268,10 @@ __all__ = [
     "Planned",
     "Step",
     "Truth",
+    "demo_profiles",
+    "demo_readings",
+    "demo_truth",
     "hidden_law",
-    "orchard_profiles",
-    "orchard_readings",
-    "orchard_truth",
     "pretend_readings",
     "session_plan",
     "true_leakage",
