@@ -39,7 +39,7 @@ def flags_of(facts: Facts) -> tuple[str, ...]:
 
 def _fixture(facts: Facts) -> str:
     """Fixture leakage of more than half of the result: nothing of this session may be used."""
-    if facts.leads is None:
+    if facts.leads is None or facts.zero.kind != "fixture":
         return ""
     extra = abs(facts.zero.value - facts.leads.value)
     noise = difference_uncertainty(facts.zero, facts.leads, facts.profile.resolution)
@@ -65,14 +65,15 @@ def _fitted(facts: Facts) -> str:
     moved = facts.fitted.mean - leads.value
     if abs(moved) <= SIGNIFICANT * noise:
         return ""
-    return (
+    told = (
         f"fitting the part moves the zero by {write(moved, 'voltage', signed=True)}: light, offset "
         "voltage across a low resistance, or thermal voltage"
     )
+    return f"{told}; that zero was subtracted" if facts.zero.kind == "part-fitted" else told
 
 
 def _open_only(facts: Facts) -> str:
-    if facts.zero.kind == "fixture":
+    if facts.zero.kind != "open leads":
         return ""
     return "zero taken with open leads: leakage of the fixture is not removed"
 

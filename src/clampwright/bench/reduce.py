@@ -81,8 +81,9 @@ def _reduced(
     propagation: Propagation,
 ) -> Leakage:
     count = _effective_count(condition)
-    leads = book.open_leads(condition) if zero.kind == "fixture" else None
-    made = propagation.leakage(condition, count, zero, leads, profile)
+    leads = book.open_leads(condition) if zero.kind != "open leads" else None
+    beside = leads if zero.kind == "fixture" else None  # only there it tells the fixture's leakage
+    made = propagation.leakage(condition, count, zero, beside, profile)
     facts = Facts(condition, zero, leads, book.part_fitted(condition), profile, count)
     return _leakage(facts, made, f"{session} {condition.instrument}".strip())
 

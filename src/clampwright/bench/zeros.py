@@ -1,7 +1,8 @@
 """Which zero belongs to a reading, how far it moved, and what the fixture adds.
 
 Three zeros: leads open, fixture closed with the bias applied but no part, and part fitted at 0 V.
-The fixture zero at the same voltage is subtracted; the others are compared with it.
+The fixture zero at the same voltage is subtracted, near zero bias the part-fitted one; the others are
+compared with it.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from math import inf, isnan, sqrt
 
 from clampwright.bench.grouping import Group
 
+NEAR_ZERO_BIAS = 0.05  # [V] up to here a part-fitted zero is subtracted; about 2 kT/q
 SIGNIFICANT = 3.0  # [1] standard uncertainties at which a difference between zeros is told
 
 
@@ -21,7 +23,7 @@ SIGNIFICANT = 3.0  # [1] standard uncertainties at which a difference between ze
 class Zero:
     """The zero of one condition, in volts at the meter."""
 
-    kind: str  # "fixture" or "open leads"
+    kind: str  # "fixture", "part-fitted" or "open leads"
     value: float  # [V] mean of before and after
     spread: float  # [V] pooled standard deviation of one zero reading; NaN when unknown
     degrees_of_freedom: int
@@ -47,7 +49,26 @@ class ZeroBook:
                 self._fitted[g.instrument, g.part, g.wiring] = g
 
     def zero_for(self, condition: Group) -> Zero | None:
-        """The zero to subtract, or None when its instrument has none that fits."""
+        """The zero to subtract, or None when its instrument has none that fits.
+
+        Near zero bias the part-fitted zero is used, because there the offset voltage across the
+        part's low slope resistance is not small against the reading; its drift is that of the others.
+        """
+        base = self._bias_zero(condition)
+        fitted = self.part_fitted(condition)
+        if base is None or fitted is None or abs(condition.reverse_voltage) > NEAR_ZERO_BIAS:
+            return base
+        return Zero(
+            kind="part-fitted",
+            value=fitted.mean,
+            spread=fitted.spread,
+            degrees_of_freedom=fitted.count - 1,
+            count=fitted.count,
+            drift=base.drift,
+            groups=(fitted,),
+        )
+
+    def _bias_zero(self, condition: Group) -> Zero | None:
         key = condition.instrument, round(condition.reverse_voltage, 6)
         if fixture := self._fixture.get(key):
             return _around(condition, fixture, "fixture")
