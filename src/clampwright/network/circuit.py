@@ -58,6 +58,23 @@ class Circuit:
         known = set(self.fixed) | {d.name for d in self.driven}
         return tuple(dict.fromkeys(n for n in self._mentioned() if n not in known))
 
+    @property
+    def driven_in_order(self) -> tuple[Driven, ...]:
+        """Driven nodes, each after the one it follows; InputError where they follow in a circle."""
+        left, order = list(self.driven), []
+        while left:
+            waiting = {d.name for d in left}
+            free = [d for d in left if d.input not in waiting]
+            if not free:
+                raise InputError(
+                    f'driven node "{left[0].name}" follows itself',
+                    where="network",
+                    expected="followers that end at a node which is not driven",
+                )
+            order += free
+            left = [d for d in left if d.input in waiting]
+        return tuple(order)
+
     def _mentioned(self) -> list[str]:
         names = [n for r in self.resistors for n in (r.a, r.b)]
         names += [n for c in self.clamps for n in (c.anode, c.cathode)]
@@ -73,10 +90,11 @@ class Circuit:
             )
         pairs = [(r.a, r.b) for r in self.resistors]
         pairs += [(c.anode, c.cathode) for c in self.clamps]
-        pairs += [(d.name, d.name) for d in self.driven]
-        reached = set(self.fixed) | {d.name for d in self.driven}
+        reached = set(self.fixed)
         while True:
-            more = {n for pair in pairs if reached & set(pair) for n in pair} - reached
+            more = {n for pair in pairs if reached & set(pair) for n in pair}
+            more |= {d.name for d in self.driven if d.input in reached}  # a follower holds nothing
+            more -= reached
             if not more:
                 break
             reached |= more
