@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.law_fit import FORWARD_LIMIT
 from clampwright.parts.law_interval import leakage_interval
 from clampwright.parts.sheet import PartSheet
 from clampwright.parts.wirings import Wiring
@@ -35,7 +36,9 @@ ROOM = 296.15  # [K] 23 °C
 COMPARED_VOLTAGE = 5.0  # [V] reverse
 SPAN_DEFAULT = 20.0  # [V] of the reverse branch drawn where no breakdown is stated
 FORWARD_END = 1.0  # [V]
-VOLTAGE_POINTS = 241
+VOLTAGE_POINTS = 240
+NEAR_ZERO = 0.01  # [V] the region in which the slope at zero is read
+NEAR_POINTS = 21
 TEMPERATURES = (253.15, 398.15)  # [K] −20…125 °C
 ILLUMINANCES = (1.0, 1e5)  # [lx]
 OTHER_POINTS = 61
@@ -151,7 +154,13 @@ def _view(wiring: Wiring, clamp: Clamp | None) -> WiringView:
         blank = dict.fromkeys(
             ("basis", "leakage", "leakage_low", "leakage_high", "zero_bias_resistance")
         )
-        rest: dict[str, object] = {"doubling": None, "law": {}, "known": (), "assumed": (), "lack_of_fit": None}
+        rest: dict[str, object] = {
+            "doubling": None,
+            "law": {},
+            "known": (),
+            "assumed": (),
+            "lack_of_fit": None,
+        }
         return WiringView(**base, **blank, **rest, flags=(), evidence=(), curves=())
     fitted = clamp.fitted
     interval = leakage_interval(fitted, COMPARED_VOLTAGE, ROOM, lot=clamp.lot)
@@ -177,17 +186,22 @@ def _view(wiring: Wiring, clamp: Clamp | None) -> WiringView:
 
 
 def _against_voltage(clamp: Clamp) -> Curve:
-    """Signed current from the reverse span through zero to +1 V, in the dark at 23 °C."""
+    """Signed current from the reverse span through zero to +1 V, in the dark at 23 °C.
+
+    Evenly spaced within ±10 mV, where the slope at zero is read, and by ratio outside.
+    """
     breakdown = clamp.wiring.breakdown_minimum
     span = SPAN_DEFAULT if breakdown is None else min(SPAN_DEFAULT, 1.1 * breakdown)
-    fine = np.geomspace(1e-3, 1.0, VOLTAGE_POINTS // 3)
-    volts = np.concatenate([-span * fine[::-1], [0.0], FORWARD_END * fine])
+    near = np.linspace(-NEAR_ZERO, NEAR_ZERO, NEAR_POINTS)
+    reverse = np.geomspace(span, NEAR_ZERO, VOLTAGE_POINTS // 2)[:-1]
+    forward = np.geomspace(NEAR_ZERO, FORWARD_END, VOLTAGE_POINTS // 2)[1:]
+    volts = np.concatenate([-reverse, near, forward])
     state = at_conditions(clamp.fitted.law, ROOM)
     current = np.asarray(terminal_current_and_slope(volts, state)[0], float)
     points = []
     for v, i in zip(volts, current, strict=True):
         low = high = float(i)
-        if v < 0:
+        if v <= FORWARD_LIMIT:  # further forward the class alone speaks and no interval is known
             interval = leakage_interval(clamp.fitted, -float(v), ROOM, lot=clamp.lot)
             low, high = -interval.high, -interval.low
         points.append(_point(float(v), ROOM, 0.0, float(i), low, high))
