@@ -278,6 +278,6 @@ def test_the_lock_names_no_host() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
     wanted = project["project"]["dependencies"] + project["dependency-groups"]["test"]
     for requirement in wanted:
-        assert re.split("[>=<]", requirement)[0].lower() in pinned
+        assert re.split(r"[>=<[]", requirement)[0].lower() in pinned
     pins = re.findall(r"^\S+==.*(?:\n    --hash=sha256:[0-9a-f]{64}.*)+", lock, re.MULTILINE)
     assert len(pins) == len(re.findall(r"^\S+==", lock, re.MULTILINE)), "every pin has its hashes"
