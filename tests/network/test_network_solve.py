@@ -317,7 +317,7 @@ def test_a_node_held_only_by_its_own_follower_floats():
 
 def test_a_missing_base_is_named_in_one_sentence():
     circuit = Circuit(fixed=("ground",), resistors=(), base="sensor")
-    with pytest.raises(InputError, match='"sensor" is not among.*ground'):
+    with pytest.raises(InputError, match=r'"sensor" is not among.*ground'):
         circuit.check()
 
 

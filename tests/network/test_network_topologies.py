@@ -32,5 +32,5 @@ def test_clamps_sit_at_the_voltage_of_the_trade():
 
 
 def test_an_unknown_topology_is_answered_with_the_list():
-    with pytest.raises(InputError, match='no topology "T99".*T1, T2, T5, T6'):
+    with pytest.raises(InputError, match=r'no topology "T99".*T1, T2, T5, T6'):
         topology_named("T99")

@@ -23,6 +23,8 @@ PHASES = 48  # points of one mains period, its peaks among them
 SMALLEST_FAULT_RESISTANCE = 1e-3  # [Ω] stands for a stiff source
 PIN_JUNCTION = ClampLaw(diffusion_current=1e-14, series_resistance=10.0)
 PUMPING_STEPS = 60
+DECIMALS = 12  # of a volt: phases of a period that differ by rounding alone are solved once
+Solved = dict[tuple[bytes, tuple[float, float], float], Solution]
 
 
 @dataclass(frozen=True)
@@ -78,28 +80,38 @@ def solve_fault(
     sign: float,
     temperature: float,
     outer: Array,
+    solved: Solved | None = None,
 ) -> FaultSolution:
     """Solve one fault with one sign at one board temperature (K) for outer resistors (Ω, (n,)).
+
+    solved : circuits already solved for this design, law, temperature and outer resistors; both signs
+    of a fault are solved at once and several faults of a design load the circuit alike
 
     When the rail cannot take the current and the supply cannot sink, the rail rises until the
     current that still flows equals the load; that level is reported in `rail_level`.
     """
     wave = _waveform(fault, sign)
-    shape = (outer.size, wave.size)
     rails = _rail_voltages(design, fault.power)
-    solution = _solve(design, topology, law, fault, wave, rails, temperature, outer)
+    both = np.round(np.concatenate([wave, -wave]), DECIMALS)
+    levels, place = np.unique(both, return_inverse=True)
+    place = place[: wave.size]
+    key = (levels.tobytes(), rails, fault.source_resistance)
+    solved = {} if solved is None else solved
+    if key not in solved:
+        solved[key] = _solve(design, topology, law, fault, levels, rails, temperature, outer)
+    solution, count = solved[key], outer.size * levels.size
 
     def laid(values: Array) -> Array:
-        return np.broadcast_to(values, (shape[0] * shape[1],)).reshape(shape)
+        return np.broadcast_to(values, (count,)).reshape(outer.size, levels.size)[:, place]
 
-    zero = np.zeros(shape[0] * shape[1])
+    zero = np.zeros(count)
     current = solution.resistor_current
     clamp = {side: laid(i) for side, i in solution.clamp_current.items()}
     guard = laid(current.get("R_guard", zero))
     rail, pushed = _pushed(topology, clamp, guard, sign)
     inner = design.network.inner_resistor is not None
     return FaultSolution(
-        fault_voltage=laid(np.tile(wave, outer.size)),
+        fault_voltage=np.tile(wave, (outer.size, 1)),
         fault_current=laid(current["R_fault"]),
         outer_drop=laid(current["R_outer"]) * outer[:, None],
         inner_current=laid(current.get("R_inner", zero)),

@@ -14,6 +14,7 @@ from clampwright.verdict.design import Design, Fault
 from clampwright.verdict.error_terms import ABSENT
 from clampwright.verdict.fault_solution import (
     FaultSolution,
+    Solved,
     load_current,
     outer_resistance,
     solve_fault,
@@ -77,14 +78,13 @@ def signs_of(fault: Fault) -> tuple[float, ...]:
 
 
 class Survivability(NamedTuple):
-    """For each outer resistor the lowest usable rating over stress and what decides it.
-
-    unrated : stresses without a rating to compare with, in words
+    """For each outer resistor: lowest usable rating over stress, what decides it, and in words one
+    stress that has no rating to compare with ("" where there is none).
     """
 
     ratio: Array
     decides: list[str]
-    unrated: tuple[str, ...]
+    unrated: list[str]
 
 
 def survivability(
@@ -92,18 +92,19 @@ def survivability(
 ) -> Survivability:
     """Survivability under every fault that is solved, for each outer resistor (Ω)."""
     lowest, decides = np.full(outer.size, np.inf), ["" for _ in outer]
-    unrated: dict[str, None] = {}
+    unrated = ["" for _ in outer]
     law, ratings = clamp.fitted.law if clamp else ABSENT, clamp_ratings(clamp)
-    hot = design.board.temperature_maximum
+    hot, solved = design.board.temperature_maximum, Solved()
     for fault in design.faults:
         if fault.kind in IMPULSES:
             continue
         for sign in signs_of(fault):
-            solution = solve_fault(design, topology, law, fault, sign, hot, outer)
+            solution = solve_fault(design, topology, law, fault, sign, hot, outer, solved)
             for stress in stresses(design, topology, ratings, fault, solution):
                 ratio = stress.ratio()
                 if ratio is None:
-                    unrated[f"{stress.part}, {stress.quantity}"] = None
+                    for i in np.flatnonzero(stress.stress > 0):
+                        unrated[i] = unrated[i] or f"{stress.part}, {stress.quantity}"
                     continue
                 for i in np.flatnonzero(ratio < lowest):
                     decides[i] = (
@@ -112,7 +113,7 @@ def survivability(
                         "is usable"
                     )
                 lowest = np.minimum(lowest, ratio)
-    return Survivability(lowest, decides, tuple(unrated))
+    return Survivability(lowest, decides, unrated)
 
 
 def _case(

@@ -128,11 +128,11 @@ def _rows(design: Design, option: Option | None, topology: Topology) -> list[Can
         fast, too_slow = _fast_until(shaped, topology, clamp, values)
     except ClampwrightError as error:
         return [_row(option, topology, None, rejected=True, reason=str(error))]
-    missing = "".join(f"no rating for {u}: not judged. " for u in lasting.unrated)
     found = []
     for i, judgement in enumerate(rows):
         ratio = float(lasting.ratio[i])
-        others = [(Verdict.NOT_MEASURED, missing)] if missing else []
+        missing = lasting.unrated[i]
+        others = [(Verdict.NOT_MEASURED, f"no rating on the sheet: {missing}.")] if missing else []
         others += [(Verdict.FAIL, too_slow)] if i >= fast else []
         others += [(Verdict.FAIL, f"{lasting.decides[i]}.")] if ratio < 1 else []
         found.append(_judged(option, topology, float(values[i]), judgement, ratio, others))
@@ -223,7 +223,7 @@ def _judged(
     verdict, reason = judgement.verdict, judgement.reason
     for other, words in others:
         if other == worst((verdict, other)):
-            verdict, reason = other, words.strip()
+            verdict, reason = other, words
     basis: Basis = "defined"
     if option and option.clamp:
         basis = option.clamp.fitted.basis
