@@ -18,8 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
+from clampwright.network.batch import Array, Solution, Values, count_cases
 from clampwright.network.circuit import Circuit, Driven
-from clampwright.network.solve import Array, Solution, Values, count_cases, solve
+from clampwright.network.solve import solve
 from clampwright.physics.law import ClampState
 
 Indices = NDArray[np.int64]

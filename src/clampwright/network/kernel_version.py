@@ -16,6 +16,7 @@ SOURCES = (
     HERE / "lane_clamps.py",
     HERE / "rail_node.py",
     HERE / "solve.py",
+    HERE / "batch.py",
     HERE.parent / "physics" / "kernels.py",
     HERE.parent / "physics" / "law.py",
 )

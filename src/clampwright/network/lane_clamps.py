@@ -14,14 +14,12 @@ from llvmlite import ir
 from numba import njit, types
 from numba.extending import intrinsic
 
-from clampwright.network.solve import OVERSHOOT, SHARE_OF_THERMAL_VOLTAGE
+from clampwright.network.solve import BEYOND, OVERSHOOT, SHARE_OF_THERMAL_VOLTAGE
 from clampwright.physics.kernels import COUNT, _silicon, _whole_law
 
 LANES = 16
 LAW = COUNT + 1  # parameters of a law and its series resistance
-BEYOND = 0.1  # a clamp is linearised where it carries this share more than predicted: never where a
-# saturated junction has no slope and would be thrown back for ever
-NEARLY = 1e-2  # relative accuracy of that current
+NEARLY = 1e-2  # relative accuracy of the current at which a clamp is linearised
 MOST_SEARCHES = 100
 ROUNDING = 1e-13  # of a clamp's voltage
 compiled: Any = njit(error_model="numpy", fastmath={"contract"}, nogil=True)

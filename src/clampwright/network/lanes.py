@@ -18,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from clampwright.network.batch import EPSILON, RESIDUAL_LIMIT
 from clampwright.network.kernel_version import source_version
 from clampwright.network.lane_clamps import (
     LANES,
@@ -28,7 +29,7 @@ from clampwright.network.lane_clamps import (
     move_clamp,
     number_at,
 )
-from clampwright.network.solve import EPSILON, MOST_ITERATIONS, RELATIVE_STEP, RESIDUAL_LIMIT
+from clampwright.network.solve import MOST_ITERATIONS, PATIENCE, RELATIVE_STEP
 from clampwright.physics.kernels import COUNT
 from clampwright.physics.law import FARTHEST_BREAKDOWN
 
@@ -291,7 +292,7 @@ def _iterate(
     """
     _fill(deviation, 0.0)
     _fill(iterations, -MOST_ITERATIONS)
-    settled = np.empty(LANES, np.bool_)
+    settled, noise = np.empty(LANES, np.bool_), np.empty(LANES)
     for c in range(clamps.shape[0]):
         a, b, law = clamps[c]
         _clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
@@ -307,13 +308,16 @@ def _iterate(
             _stamp_clamp(n, c, clamps, laws, source, gain, clamp, coupling, flow)
         _eliminate(n, coupling, flow, step)
         for lane in range(LANES):
-            settled[lane] = True
+            settled[lane], noise[lane] = True, SMALLEST
+        if iteration > PATIENCE:
+            for c in range(clamps.shape[0]):
+                _add_rounding(clamps[c], source, gain, offset, reference, deviation, noise)
         for i in range(n):
             for lane in range(LANES):
                 if iterations[lane] < 0:
                     deviation[i, lane] += step[i, lane]
                 settled[lane] &= (
-                    abs(step[i, lane]) <= RELATIVE_STEP * abs(deviation[i, lane]) + SMALLEST
+                    abs(step[i, lane]) <= RELATIVE_STEP * abs(deviation[i, lane]) + noise[lane]
                 )
         for c in range(clamps.shape[0]):
             a, b, law = clamps[c]
@@ -327,6 +331,19 @@ def _iterate(
             left |= iterations[lane] < 0
         if not left:
             break
+
+
+@compiled
+def _add_rounding(
+    clamp: Any, source: Any, gain: Any, offset: Any, reference: Any, deviation: Any, noise: Any
+) -> None:
+    """Add the rounding of the voltage of a clamp: of the magnitudes from which it is formed."""
+    for k in range(2):
+        end = clamp[k]
+        for lane in range(LANES):
+            spread = abs(gain[end, lane] * deviation[source[end], lane])
+            spread += abs(gain[end, lane] * reference[source[end], lane] + offset[end, lane])
+            noise[lane] += 4.0 * EPSILON * spread
 
 
 @compiled
