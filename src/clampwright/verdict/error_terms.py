@@ -117,15 +117,14 @@ def _bounded(case: Case, clamp: Clamp, side: str, dark: Array) -> Interval:
     """Where only a maximum is known: anything from nothing to the error that the maximum makes."""
     design, corners = case.design, case.corners
     rails = (design.rails.positive, design.rails.negative)
-    scale = np.empty_like(dark)
-    for i in range(corners.count):
-        reverse = -sits_at(case.topology, side, corners.signal[i], rails, guard_offset(design))
-        reverse = max(reverse, 0.0)
-        temperature = corners.board_temperature[i]
+    place = np.column_stack([corners.signal, corners.board_temperature])
+    distinct, which = np.unique(place, axis=0, return_inverse=True)
+    scale = np.empty(len(distinct))
+    for i, (signal, temperature) in enumerate(distinct):
+        reverse = max(-sits_at(case.topology, side, signal, rails, guard_offset(design)), 0.0)
         bound = lowest_bound(clamp.fitted.maxima, clamp.fitted.prior, reverse, temperature)
-        leak = reverse_leakage(clamp.fitted.law, reverse or 1.0, temperature)
-        scale[i] = (bound or 0.0) / leak
-    reach = dark * scale
+        scale[i] = (bound or 0.0) / reverse_leakage(clamp.fitted.law, reverse or 1.0, temperature)
+    reach = dark * scale[which]
     return Interval(dark, np.minimum(reach, 0.0), np.maximum(reach, 0.0))
 
 
