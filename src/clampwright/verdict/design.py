@@ -69,6 +69,8 @@ class Requirement(Sheet):
     settle_time: Time | None = None
     noise: Voltage | None = None
     calibration_temperature: Temperature | None = None
+    mains_frequency: Frequency = 50.0
+    common_mode_rejection: float | None = None  # dB at the mains frequency
 
     @field_validator("accuracy", mode="before")
     @classmethod
@@ -119,7 +121,10 @@ class Board(Sheet):
 
 
 class Rails(Sheet):
-    """Supply rails of the amplifier; `minimum_load` is the sleep-mode current that counts."""
+    """Supply rails of the amplifier; `minimum_load` is the sleep-mode current that counts.
+
+    `shunt_voltage`: a clamp on the rail itself that sinks what the load cannot take.
+    """
 
     positive: Voltage
     negative: Voltage
@@ -128,6 +133,7 @@ class Rails(Sheet):
     can_sink: bool = False
     capacitance: Capacitance = 1e-6
     absolute_maximum: Voltage | None = None
+    shunt_voltage: Voltage | None = None
 
 
 class Amplifier(Sheet):
@@ -179,22 +185,32 @@ class Resistor(Sheet):
 
 
 class Network(Sheet):
-    """Topology and parts; `clamp` is `part id` and wiring, for example "npn-small C/B+E"."""
+    """Topology and parts; `clamp` is `part id` and wiring, for example "npn-small C/B+E".
+
+    `pair`: two such legs make a differential input, and what counts is their mismatch.
+    """
 
     topology: TopologyName
     outer_resistor: Resistor
     inner_resistor: Resistor | None = None
     guard_resistor: Resistor | None = None
     clamp: str | None = None
+    pair: bool = False
+    resistor_tolerance: Ratio = 0.01
+    capacitor_tolerance: Ratio = 0.05
+    clamp_match: Ratio | None = None
+    node_capacitance: Capacitance = 0.0
+    differential_capacitance: Capacitance = 0.0
 
 
 class Fault(Sheet):
-    """One fault applied at the connector."""
+    """One fault applied at the connector; `channels` inputs that share the rails suffer it together."""
 
     name: str
     kind: Literal["dc", "mains-frequency", "esd", "surge", "burst"] = "dc"
     voltage: Voltage
     both_signs: bool = True
+    channels: Annotated[int, Field(ge=1, le=1000)] = 1
     frequency: Frequency = 50.0
     source_resistance: Resistance = 0.0
     duration: Time | Literal["continuous"] = "continuous"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from clampwright.network.small_signal import Ladder, bandwidth, noise, settling_time
+from clampwright.network.small_signal import Ladder, bandwidth, noise, settling_time, transfer
 from clampwright.network.topologies import Topology, sits_at
 from clampwright.parts.clamp_part import Clamp
 from clampwright.physics.clamp import at_conditions, capacitance, current_and_slope
@@ -22,22 +22,26 @@ SIGNAL_POINTS = 21
 
 
 def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: Corners) -> Dynamics:
-    """Dynamic figures at the corner with the largest source resistance and the hottest board."""
+    """Dynamic figures at the corner with the largest source resistance and the hottest board.
+
+    For a differential input both legs make noise, and their worst mismatch sets the rejection.
+    """
     index = int(np.lexsort((corners.board_temperature, corners.source_resistance))[-1])
-    ladder, places = _ladder(design, topology, clamp, corners, index)
+    ladder, places = _ladder(design, topology, clamp, corners, index, differential=True)
     requirement = design.requirement
     currents = _noise_currents(design, topology, clamp, corners, index, places)
     found = noise(ladder, currents, design.amplifier.voltage_noise, requirement.bandwidth)
     band = bandwidth(ladder)
     time = settling_time(ladder, requirement.settle_to)
-    fast = band >= requirement.bandwidth
-    in_time = requirement.settle_time is None or time <= requirement.settle_time
-    quiet = requirement.noise is None or found.integrated <= requirement.noise
+    rejection = _common_mode_rejection(design, topology, clamp, corners, index)
+    legs = np.sqrt(2.0) if design.network.pair else 1.0  # the noise of two legs adds in power
+    density, rms = found.density * legs, found.integrated * legs
+    complaint = _complaint(design, band, time, rms, rejection)
     corner = corners.at(index)
     return Dynamics(
         corner=corner,
-        noise_density=found.density,
-        integrated_noise=found.integrated,
+        noise_density=density,
+        integrated_noise=rms,
         allowed_noise=requirement.noise,
         noise_bandwidth=requirement.bandwidth,
         shot_noise=currents["clamp shot noise"][2] if "clamp shot noise" in currents else 0.0,
@@ -48,31 +52,77 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
         allowed_settling_time=requirement.settle_time,
         capacitance=float(np.trace(ladder.capacitance)),
         noise_terms=tuple(_noise_term(name, value) for name, value in found.by_source.items()),
-        verdict=Verdict.PASS if fast and in_time and quiet else Verdict.FAIL,
-        reason=_reason(design, band, time, found.integrated, fast, in_time, quiet),
+        common_mode_rejection=rejection,
+        required_rejection=requirement.common_mode_rejection,
+        verdict=Verdict.FAIL if complaint else Verdict.PASS,
+        reason=complaint or _figures(design, band, time, rms, rejection),
     )
 
 
-def _reason(
-    design: Design, band: float, time: float, rms: float, fast: bool, in_time: bool, quiet: bool
+def _complaint(
+    design: Design, band: float, time: float, rms: float, rejection: float | None
 ) -> str:
-    requirement = design.requirement
-    if not fast:
+    """What breaks a requirement, or nothing."""
+    wanted = design.requirement
+    if band < wanted.bandwidth:
+        needed = write(wanted.bandwidth, "frequency")
+        return f"bandwidth {write(band, 'frequency')} is below the required {needed}."
+    if wanted.settle_time is not None and time > wanted.settle_time:
+        limit = write(wanted.settle_time, "time")
+        share = write(wanted.settle_to, "ratio")
+        return f"settling to {share} takes {write(time, 'time')}, longer than {limit}."
+    if wanted.noise is not None and rms > wanted.noise:
+        limit = write(wanted.noise, "voltage")
+        return f"noise of {write(rms, 'voltage')} rms exceeds {limit} rms."
+    needed_rejection = wanted.common_mode_rejection
+    if needed_rejection is not None and rejection is not None and rejection < needed_rejection:
         return (
-            f"bandwidth {write(band, 'frequency')} is below the required "
-            f"{write(requirement.bandwidth, 'frequency')}."
+            f"common-mode rejection at {write(wanted.mains_frequency, 'frequency')} may be as low as "
+            f"{rejection:.0f} dB, below the required {needed_rejection:.0f} dB."
         )
-    if not in_time and requirement.settle_time is not None:
-        return (
-            f"settling to {write(requirement.settle_to, 'ratio')} takes {write(time, 'time')}, longer "
-            f"than {write(requirement.settle_time, 'time')}."
-        )
-    if not quiet and requirement.noise is not None:
-        return f"noise of {write(rms, 'voltage')} rms exceeds {write(requirement.noise, 'voltage')} rms."
-    return (
-        f"bandwidth {write(band, 'frequency')}, settling to {write(requirement.settle_to, 'ratio')} in "
-        f"{write(time, 'time')}, noise {write(rms, 'voltage')} rms."
+    return ""
+
+
+def _figures(design: Design, band: float, time: float, rms: float, rejection: float | None) -> str:
+    """The figures in one sentence."""
+    said = (
+        f"bandwidth {write(band, 'frequency')}, settling to "
+        f"{write(design.requirement.settle_to, 'ratio')} in {write(time, 'time')}, noise "
+        f"{write(rms, 'voltage')} rms"
     )
+    if rejection is None:
+        return f"{said}."
+    mains = write(design.requirement.mains_frequency, "frequency")
+    return f"{said}, common-mode rejection at least {rejection:.0f} dB at {mains}."
+
+
+def _common_mode_rejection(
+    design: Design, topology: Topology, clamp: Clamp | None, corners: Corners, index: int
+) -> float | None:
+    """Rejection (dB) at the mains frequency with both legs at opposite ends of their tolerances.
+
+    The difference of the two solved legs; near 1/(2πf(R·ΔC + C·ΔR)) for one pole.
+    """
+    if not design.network.pair:
+        return None
+    ladder, _ = _ladder(design, topology, clamp, corners, index, differential=False)
+    network = design.network
+    r, c = network.resistor_tolerance, network.capacitor_tolerance
+    at = np.array([design.requirement.mains_frequency])
+    legs = [
+        transfer(
+            Ladder(
+                ladder.conductance / (1 + sign * r),
+                ladder.capacitance * (1 + sign * c),
+                ladder.drive / (1 + sign * r),
+                ladder.pin,
+            ),
+            at,
+        )[0]
+        for sign in (1.0, -1.0)
+    ]
+    difference = abs(legs[0] - legs[1])
+    return float(-20 * np.log10(difference)) if difference > 0 else float("inf")
 
 
 def _noise_term(name: str, value: float) -> Term:
@@ -89,9 +139,19 @@ def _noise_term(name: str, value: float) -> Term:
 
 
 def _ladder(
-    design: Design, topology: Topology, clamp: Clamp | None, corners: Corners, index: int
+    design: Design,
+    topology: Topology,
+    clamp: Clamp | None,
+    corners: Corners,
+    index: int,
+    *,
+    differential: bool,
 ) -> tuple[Ladder, list[str]]:
-    """The chain source – connector – clamp node – pin as a linear network."""
+    """The chain source – connector – clamp node – pin as a linear network.
+
+    A capacitor between the legs of a pair counts twice in each for a differential signal, not at
+    all for a common one.
+    """
     network = design.network
     places = ["connector", "clamp node", "pin"] if network.inner_resistor else ["connector", "pin"]
     outer = network.outer_resistor.value * network.outer_resistor.count
@@ -111,6 +171,9 @@ def _ladder(
             conductance[i - 1, i] -= g
     farads = np.zeros(n)
     farads[0] = design.source.cable_capacitance
+    farads[1] += network.node_capacitance
+    if differential and network.pair:
+        farads[1] += 2.0 * network.differential_capacitance
     farads[-1] += design.amplifier.input_capacitance
     slope, load = _clamp_loading(design, topology, clamp, corners, index)
     node = 1  # the clamp node, or the pin when there is no inner resistor

@@ -6,7 +6,7 @@ present, so that the sum can be compared with the solution where all are present
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +18,10 @@ from clampwright.parts.law_interval import energy_doubt, lowest_bound, principal
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.clamp import ClampLaw, at_conditions
-from clampwright.verdict.corners import Corners
+from clampwright.verdict.adjust import as_pair, less_calibration
+from clampwright.verdict.corners import Corners, resistance_at
 from clampwright.verdict.design import Amplifier, Design, guard_offset
+from clampwright.verdict.terms import ErrorTerms, Interval
 
 Array = NDArray[np.float64]
 
@@ -35,28 +37,6 @@ BIAS_SPREAD = {  # 95 % factor around a typical figure, from the published range
 ABSENT = ClampLaw()
 
 
-@dataclass(frozen=True)
-class Interval:
-    """Value with its 95 % limits, arrays of one entry per corner (V)."""
-
-    value: Array
-    low: Array
-    high: Array
-
-
-@dataclass(frozen=True)
-class ErrorTerms:
-    """Error terms of one clamp side (or of the pair) at every corner."""
-
-    side: str
-    clamp: Interval
-    light: Interval
-    bias: Interval
-    together: Array
-    leakage: Array  # A, net clamp current out of the node, all causes
-    residual: float
-
-
 def error_terms(
     design: Design,
     topology: Topology,
@@ -70,7 +50,30 @@ def error_terms(
 
     Rail clamps pull opposite ways and no cancellation is credited: each side is taken with the other
     absent. The pair on a guard adds: both sit at the guard's offset; of the two one is lit, one dark.
+    A zero calibration is subtracted and, for a differential input, the mismatch of the legs is left.
     """
+    sides = _single_ended(design, topology, clamp, corners, outer)
+    calibrated = design.requirement.calibration_temperature
+    if calibrated is not None:
+        zero = replace(
+            corners,
+            board_temperature=np.full(corners.count, calibrated),
+            sensor_temperature=np.full(corners.count, calibrated),
+            source_resistance=resistance_at(design.source, np.full(corners.count, calibrated)),
+            illuminance=np.zeros(corners.count),
+        )
+        reference = _single_ended(design, topology, clamp, zero, outer)
+        sides = less_calibration(sides, reference)
+    return as_pair(design, sides) if design.network.pair else sides
+
+
+def _single_ended(
+    design: Design,
+    topology: Topology,
+    clamp: Clamp | None,
+    corners: Corners,
+    outer: Array | None,
+) -> list[ErrorTerms]:
     case = Case(design, topology, corners, outer)
     bias = case.bias_interval()
     if clamp is None or not topology.has_clamp:

@@ -109,6 +109,7 @@ def solve_fault(
     clamp = {side: laid(i) for side, i in solution.clamp_current.items()}
     guard = laid(current.get("R_guard", zero))
     rail, pushed = _pushed(topology, clamp, guard, sign)
+    pushed = pushed * fault.channels
     inner = design.network.inner_resistor is not None
     return FaultSolution(
         fault_voltage=np.tile(wave, (outer.size, 1)),
@@ -227,7 +228,10 @@ def _rail_level(
     for _ in range(PUMPING_STEPS):
         middle = 0.5 * (low + high)
         flow = (sign * wave[None, :] - middle[:, None] - drop) / path[:, None]
-        above = np.mean(np.maximum(flow, 0.0), axis=1) > load
+        above = fault.channels * np.mean(np.maximum(flow, 0.0), axis=1) > load
         low, high = np.where(above, middle, low), np.where(above, high, middle)
-    level[lifted] = sign * np.maximum(high, abs(nominal))
+    held = np.maximum(high, abs(nominal))
+    if rails.shunt_voltage is not None:  # a shunt on the rail sinks the rest
+        held = np.minimum(held, max(rails.shunt_voltage, abs(nominal)))
+    level[lifted] = sign * held
     return level

@@ -138,6 +138,8 @@ class Dynamics(Result):
     settling_time: Time
     settle_to: Ratio
     allowed_settling_time: Time | None
+    common_mode_rejection: float | None  # dB at the mains frequency, worst mismatch of two legs
+    required_rejection: float | None  # dB
     capacitance: float
     noise_terms: tuple[Term, ...] = ()
     verdict: Verdict

@@ -226,6 +226,10 @@ def _rail(design: Design, fault: Fault, solution: FaultSolution) -> Iterator[Str
         span = np.where(lifted, np.abs(solution.rail_level - other), 0.0)
         rate = float(np.max(pushed - load)) / design.rails.capacitance
         note = f"the load cannot take it: rises at up to {write(rate, 'voltage_rate')}"
+        shunt = design.rails.shunt_voltage
+        if shunt is not None:
+            excess = write(float(np.max(pushed - load)), "current")
+            note += f", until the shunt of {write(shunt, 'voltage')} sinks {excess}"
         yield Stress(
             name,
             "supply span after pumping",

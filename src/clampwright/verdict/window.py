@@ -31,7 +31,7 @@ ROUNDS = 4  # each narrows the bracket 59-fold in the logarithm: 2e-6 relative a
 
 def resistor_window(design: Design, clamp: Clamp | None) -> ResistorWindow:
     """Minimum from every fault, maximum from error, bandwidth, settling and noise."""
-    walls = [_fault_wall(design, clamp, f) for f in design.faults if f.kind not in IMPULSES]
+    walls = [fault_wall(design, clamp, f) for f in design.faults if f.kind not in IMPULSES]
     walls += [
         _upper_wall(design, clamp, "error of the protection", _error_fits),
         _upper_wall(design, clamp, "bandwidth", _fast_enough),
@@ -77,7 +77,7 @@ def _sentence(
     )
 
 
-def _fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWall:
+def fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWall:
     """Smallest series resistor with which every stress of this fault stays within its rating."""
     topology = topology_named(design.network.topology)
     used = clamp if topology.has_clamp else None
