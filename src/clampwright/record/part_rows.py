@@ -7,7 +7,8 @@ from clampwright.record.words import DASH, by_basis, interval, nominal, quantity
 from clampwright.verdict.part_view import COMPARED_VOLTAGE, ROOM, PartResult, WiringView
 from clampwright.verdict.results import LeakagePoint
 
-COMPARED = f"{nominal(COMPARED_VOLTAGE, 'voltage')}, {nominal(ROOM, 'temperature')}"
+AT_ROOM = nominal(ROOM, "temperature")
+COMPARED = f"{nominal(COMPARED_VOLTAGE, 'voltage')}, {AT_ROOM}"
 WIRING_HEADS = (
     "wiring", "leads", "anode", "breakdown", "forward up to", f"leakage at {COMPARED}", "known",
 )  # fmt: skip
@@ -90,14 +91,14 @@ def law_rows(view: WiringView) -> list[Row]:
     """The fitted law by full names, with the slope at zero and the doubling temperature."""
     rows: list[Row] = list(view.law.items())
     resistance, doubling = view.zero_bias_resistance, view.doubling
-    rows.append(("zero-bias resistance, 23 °C", quantity(resistance, "resistance")))
+    rows.append((f"zero-bias resistance, {AT_ROOM}", quantity(resistance, "resistance")))
     rows.append(
-        ("leakage doubles, from 23 °C, every", quantity(doubling, "temperature_difference"))
+        (f"leakage doubles, from {AT_ROOM}, every", quantity(doubling, "temperature_difference"))
     )
     if view.capacitance is not None:
         rows.append(("capacitance at 0 V", nominal(view.capacitance, "capacitance")))
     if view.lack_of_fit is not None:
-        rows.append(("probability of such scatter", f"{view.lack_of_fit:.2g}"))
+        rows.append(("chance of a scatter as large", f"{view.lack_of_fit:.2g}"))
     return rows
 
 
