@@ -1,7 +1,8 @@
 """Write docs/sheets.md: every field of every text sheet and every column of a readings file.
 
 The table is made from the models that read the sheets, so it cannot say anything else than they do.
-What a field is for stands in field_words.toml; a field without words there is an error. Run: python tools/make_reference.py [--check]
+What a field is for stands in field_words.toml; a field without words there is an error.
+Run: python tools/make_reference.py [--check]
 """
 
 from __future__ import annotations
