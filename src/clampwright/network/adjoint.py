@@ -1,0 +1,71 @@
+"""Transfers of a linear network: from every node to one output by a single adjoint solution."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from clampwright.network.elimination import solve, solve_transposed
+from clampwright.network.linearise import LinearNetwork
+
+Array = NDArray[np.float64]
+Phasors = NDArray[np.complex128]
+
+
+def transimpedance(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
+    """Voltage at `node` per ampere into each unknown node (Ω), (cases, frequencies, n).
+
+    frequency : Hz, (frequencies,) or (cases, frequencies)
+    One factorisation and one adjoint solve for all currents.
+    """
+    f = np.atleast_1d(np.asarray(frequency, float))
+    picked = np.repeat(network.share(node).T, f.shape[-1], axis=1)
+    z = solve_transposed(network.factors(f), picked)
+    shaped = z.reshape(len(network.nodes), network.cases, f.shape[-1])
+    return np.moveaxis(shaped, 0, -1).astype(complex)
+
+
+def steady_transimpedance(network: LinearNetwork, node: str) -> Array:
+    """The same at 0 Hz, real, (cases, n)."""
+    return transimpedance(network, node, 0.0)[:, 0].real
+
+
+def transfer(network: LinearNetwork, source: str, node: str, frequency: ArrayLike) -> Phasors:
+    """Voltage at `node` per volt of `source`, (cases, frequencies).
+
+    source : a fixed node, or a driven node, meaning the offset of its follower
+    """
+    f = np.atleast_1d(np.asarray(frequency, float))
+    z = transimpedance(network, node, f)
+    current = network.drive(source, f).reshape(len(network.nodes), network.cases, f.shape[-1])
+    through = np.einsum("cfn,ncf->cf", z, current)
+    root, gain = network.ties[node]
+    return np.asarray(
+        through + (gain[:, None] if root == source else 0.0) + (node == source != root)
+    )
+
+
+def missing(
+    network: LinearNetwork, common: tuple[str, ...], frequency: ArrayLike
+) -> dict[str, Phasors]:
+    """1 − transfer from all `common` fixed nodes together, per unknown node, (cases, frequencies).
+
+    What is missing from a follower-like gain of one, solved for itself: a difference of two nearly
+    equal transfers would lose its digits. Everything that is not moved along draws it.
+    """
+    f = np.atleast_1d(np.asarray(frequency, float))
+    n, cases = len(network.nodes), network.cases
+    left = network.conductance, network.capacitance
+    real, imaginary = (
+        s.slack + np.sum([y for name, y in s.held.items() if name not in common], axis=0)
+        for s in left
+    )
+    s = 2j * np.pi * f
+    injected = real.T[:, :, None] + imaginary.T[:, :, None] * s
+    lost = solve(network.factors(f), injected.reshape(n, -1)).reshape(n, cases, f.shape[-1])
+    return {name: lost[i] for i, name in enumerate(network.nodes)}
+
+
+def driving_point(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
+    """Impedance (Ω) seen from an unknown node, (cases, frequencies)."""
+    return transimpedance(network, node, frequency)[:, :, network.nodes.index(node)]

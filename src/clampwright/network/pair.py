@@ -1,0 +1,124 @@
+"""Two legs of a differential input: what common mode turns into signal, and the offset of the pair."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from clampwright.errors import InputError
+from clampwright.network.adjoint import missing, transimpedance
+from clampwright.network.circuit import Circuit
+from clampwright.network.compose import joined, renamed
+from clampwright.network.linearise import LinearNetwork
+
+Array = NDArray[np.float64]
+Phasors = NDArray[np.complex128]
+
+Legs = tuple[tuple[str, str], tuple[str, str]]  # (source, pin) of the positive and the negative leg
+
+
+def two_legs(
+    leg: Circuit, shared: tuple[str, ...], names: tuple[str, str] = ("positive", "negative")
+) -> Circuit:
+    """A circuit of two copies of `leg`; nodes and parts get the leg's name in front, `shared` do not.
+
+    shared : nodes common to both, such as rails and ground
+    """
+    first, second = (_named(leg, shared, name) for name in names)
+    return joined(first, second)
+
+
+def conversion(network: LinearNetwork, legs: Legs, frequency: ArrayLike) -> tuple[Phasors, Phasors]:
+    """Difference at the pins per volt of common mode, and per volt of difference at the sources.
+
+    Both (cases, frequencies), exact for the linear network: the common-mode part is the difference
+    of what each leg misses from a gain of one, so a rejection of 200 dB still has its digits.
+    """
+    (source_a, pin_a), (source_b, pin_b) = legs
+    f = np.atleast_1d(np.asarray(frequency, float))
+    _unknown(network, (pin_a, pin_b))
+    lost = missing(network, (source_a, source_b), f)
+    common = lost[pin_b] - lost[pin_a]
+    n = len(network.nodes)
+    drive = (network.drive(source_a, f) - network.drive(source_b, f)) / 2
+    drive = drive.reshape(n, network.cases, f.shape[-1])
+    z = transimpedance(network, pin_a, f) - transimpedance(network, pin_b, f)
+    return common, np.einsum("cfn,ncf->cf", z, drive)
+
+
+def common_mode_rejection(network: LinearNetwork, legs: Legs, frequency: ArrayLike) -> Array:
+    """Differential gain over conversion, V/V, (cases, frequencies); inf for two equal legs."""
+    common, difference = conversion(network, legs, frequency)
+    with np.errstate(divide="ignore"):
+        return np.abs(difference) / np.abs(common)
+
+
+def decibels(ratio: ArrayLike) -> Array:
+    """20·lg of a ratio."""
+    return np.asarray(20 * np.log10(np.asarray(ratio, float)))
+
+
+def steady_rejection(
+    resistance: ArrayLike,
+    resistance_difference: ArrayLike,
+    slope: ArrayLike,
+    slope_difference: ArrayLike,
+) -> Array:
+    """1/(ΔR·g + R·Δg), V/V: resistances in Ω, slopes to fixed potentials in S; for R·g ≪ 1."""
+    drawn = np.multiply(resistance_difference, slope) + np.multiply(resistance, slope_difference)
+    return 1.0 / np.asarray(np.abs(drawn))
+
+
+def mains_rejection(
+    frequency: ArrayLike,
+    resistance: ArrayLike,
+    resistance_difference: ArrayLike,
+    capacitance: ArrayLike,
+    capacitance_difference: ArrayLike,
+) -> Array:
+    """1/(2πf·(R·ΔC + C·ΔR)), V/V: Hz, Ω, F; for 2πfRC ≪ 1."""
+    drawn = np.multiply(resistance, capacitance_difference) + np.multiply(
+        capacitance, resistance_difference
+    )
+    return 1.0 / np.asarray(np.abs(2 * np.pi * np.asarray(frequency) * drawn))
+
+
+def worst_difference(value: ArrayLike, tolerance: ArrayLike) -> Array:
+    """Largest difference of two values within ± `tolerance` (ratio): 2·tolerance·value."""
+    return np.asarray(2 * np.multiply(value, tolerance))
+
+
+def worst_offset(current: ArrayLike, resistance: ArrayLike) -> Array:
+    """2·|I|·R (V): both legs leak fully and opposite ways; A and Ω."""
+    return np.asarray(2 * np.abs(np.multiply(current, resistance)))
+
+
+def probable_offset(
+    current: ArrayLike,
+    resistance: ArrayLike,
+    current_mismatch: ArrayLike,
+    resistance_mismatch: ArrayLike,
+) -> Array:
+    """|I|·R·(mismatch of I + mismatch of R) (V): both legs leak the same way and nearly alike.
+
+    Mismatches as ratios; they are added, not root-summed, as few parts do not average out.
+    """
+    size = np.abs(np.multiply(current, resistance))
+    return np.asarray(size * np.add(current_mismatch, resistance_mismatch))
+
+
+def _named(leg: Circuit, shared: tuple[str, ...], name: str) -> Circuit:
+    def node(old: str) -> str:
+        return old if old in shared else f"{name} {old}"
+
+    return renamed(leg, node, lambda part: f"{name} {part}")
+
+
+def _unknown(network: LinearNetwork, pins: tuple[str, ...]) -> None:
+    for pin in pins:
+        if pin not in network.nodes:
+            raise InputError(
+                f'"{pin}" is no free node',
+                where="pair",
+                expected="one of " + ", ".join(network.nodes),
+            )

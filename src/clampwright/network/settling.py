@@ -1,0 +1,224 @@
+"""Bandwidth and settling of any linear network, soakage included.
+
+The step response is a sum of exponentials, one per time constant of G⁻¹·C; G⁻¹ comes from the
+elimination without subtraction, so a nearly floating node keeps its time constant. Soakage of an
+insulator follows a power of time and fits no time constant: it is added as a tail.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.errors import InputError
+from clampwright.network.adjoint import steady_transimpedance, transfer
+from clampwright.network.elimination import solve
+from clampwright.network.linearise import LinearNetwork
+
+Array = NDArray[np.float64]
+Phasors = NDArray[np.complex128]
+
+HALF_POWER = 1 / np.sqrt(2)
+GRID = 4000  # times or frequencies looked at before halving
+HALVINGS = 80
+RANK = 1e-10  # of the capacitance matrix, scaled to 1 on its diagonal
+DISTINCT = 1e6  # condition of the modes above which time constants count as equal …
+SPREAD = 3e-4  # … and capacitances are parted by this much, far closer than real parts are
+
+
+@dataclass(frozen=True)
+class Soakage:
+    """Dielectric absorption after a step ΔV: I = β·C·ΔV·t^(−m), β in s^(m−1), m about 0.7–1.1.
+
+    Source: Curie 1889, von Schweidler 1907; the settled value is reached as the tail dies.
+    """
+
+    node: str
+    capacitance: float  # [F]
+    beta: float
+    exponent: float
+
+
+@dataclass(frozen=True)
+class StepResponse:
+    """Relative step error Σ weight·exp(−t/τ) of one case; complex pairs ring."""
+
+    time_constants: Phasors
+    weights: Phasors
+
+    def error(self, time: Array) -> Array:
+        """Relative error at each time (s) after the step."""
+        with np.errstate(under="ignore"):
+            decays = np.exp(-np.multiply.outer(np.asarray(time, float), 1 / self.time_constants))
+        return np.real(decays @ self.weights)
+
+
+def time_constants(network: LinearNetwork) -> list[Phasors]:
+    """Time constants (s) of each case, slowest first; empty without capacitance."""
+    found = [tau[np.abs(tau) > 0] for tau, _, _ in _modes(network)]
+    return [tau[np.argsort(-np.abs(tau))] for tau in found]
+
+
+def step_responses(network: LinearNetwork, source: str, node: str) -> list[StepResponse]:
+    """Response of `node` to a step of `source`, relative to its end value, one per case."""
+    end = transfer(network, source, node, 0.0)[:, 0].real
+    g, c = network.conductance.held, network.capacitance.held
+    if source not in g:
+        raise InputError(f'"{source}" is no fixed node', expected="one of " + ", ".join(g))
+    share = network.share(node)
+    found = []
+    for k, (tau, vectors, inverse) in enumerate(_modes(network)):
+        ahead = np.linalg.solve(vectors, inverse @ g[source][k]) if tau.size else np.zeros(0)
+        kick = np.linalg.solve(vectors, inverse @ c[source][k]) if tau.size else np.zeros(0)
+        moving = np.abs(tau) > 0
+        weights = (share[k] @ vectors)[moving] * (kick[moving] / tau[moving] - ahead[moving])
+        found.append(StepResponse(tau[moving].astype(complex), weights.astype(complex) / end[k]))
+    return found
+
+
+def settling_time(
+    network: LinearNetwork,
+    source: str,
+    node: str,
+    relative_error: float,
+    soakage: tuple[Soakage, ...] = (),
+) -> Array:
+    """Time (s) after a step of `source` until `node` stays within `relative_error` of its end value.
+
+    soakage : tails that are added to the magnitude of the exponentials; each capacitor takes the
+    full step. Returns one time per case; 0 without capacitance. InputError for an error ≤ 0.
+    """
+    if not relative_error > 0:
+        raise InputError(
+            f"a settling error of {relative_error:g} cannot be reached", expected="above 0"
+        )
+    responses = step_responses(network, source, node)
+    end = np.abs(transfer(network, source, node, 0.0)[:, 0].real)
+    out = np.zeros(network.cases)
+    for k, response in enumerate(responses):
+
+        def error(time: Array, k: int = k, response: StepResponse = response) -> Array:
+            tail = _tail(network, node, soakage, time, k) / end[k]
+            return np.asarray(np.abs(response.error(time)) + tail)
+
+        out[k] = _last_outside(error, relative_error, response, soakage)
+    return out
+
+
+def soakage_voltage(resistance: float, tail: Soakage, step: float, time: Array) -> Array:
+    """Voltage (V) that the absorption current of a step (V) makes across `resistance` (Ω)."""
+    return resistance * tail.beta * tail.capacitance * step * np.asarray(time) ** -tail.exponent
+
+
+def bandwidth(network: LinearNetwork, source: str, node: str) -> Array:
+    """Lowest frequency (Hz) where the transfer has fallen by 3 dB from 0 Hz; inf if it never does."""
+    out = np.full(network.cases, np.inf)
+    modes = time_constants(network)
+    if not any(tau.size for tau in modes):
+        return out
+    rates = np.concatenate([1 / np.abs(tau) for tau in modes]) / (2 * np.pi)
+    grid = np.geomspace(rates.min() * 1e-3, rates.max() * 1e3, GRID // 10)
+    level = np.abs(transfer(network, source, node, 0.0)) * HALF_POWER
+    below = np.abs(transfer(network, source, node, grid)) < level
+    hit = below.any(axis=1)
+    first = np.argmax(below, axis=1)
+    low, high = grid[np.maximum(first - 1, 0)], grid[first]
+    for _ in range(HALVINGS):
+        middle = np.sqrt(low * high)
+        above = np.abs(transfer(network, source, node, middle[:, None]))[:, 0] > level[:, 0]
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    out[hit] = high[hit]
+    return out
+
+
+def _tail(
+    network: LinearNetwork, node: str, soakage: tuple[Soakage, ...], time: Array, case: int
+) -> Array:
+    total = np.zeros_like(np.asarray(time, float))
+    if not soakage:
+        return total
+    z = steady_transimpedance(network, node)[case]
+    for tail in soakage:
+        ohms = z[network.nodes.index(tail.node)]
+        with np.errstate(divide="ignore"):
+            total = total + np.abs(soakage_voltage(ohms, tail, 1.0, time))
+    return total
+
+
+def _last_outside(
+    error: Callable[[Array], Array],
+    limit: float,
+    response: StepResponse,
+    soakage: tuple[Soakage, ...],
+) -> float:
+    """Last time at which the error exceeds the limit."""
+    tau = response.time_constants
+    if tau.size == 0 and not soakage:
+        return 0.0
+    fastest = np.abs(tau).min() if tau.size else 1e-9
+    slowest = (1 / np.real(1 / tau)).max() if tau.size else 1e-9
+    high = slowest * (np.log(1 / limit) + np.log(1 + np.abs(response.weights).sum()) + 5)
+    while soakage and error(np.array([high]))[0] > limit:
+        high *= 4.0
+    grid = np.concatenate([[0.0], np.geomspace(1e-6 * fastest, high, GRID)])
+    if np.any(np.abs(tau.imag) > RANK * np.abs(tau)):
+        grid = np.union1d(grid, np.linspace(0.0, high, GRID))
+    outside = error(grid) > limit
+    if not outside.any():
+        return 0.0
+    last = int(np.flatnonzero(outside)[-1])
+    before, after = grid[last], grid[min(last + 1, grid.size - 1)]
+    for _ in range(HALVINGS):
+        middle = 0.5 * (before + after)
+        if error(np.array([middle]))[0] > limit:
+            before = middle
+        else:
+            after = middle
+    return float(after)
+
+
+def _modes(network: LinearNetwork) -> list[tuple[Phasors, Phasors, Array]]:
+    """Time constants, their vectors, and G⁻¹ of each case; static modes have τ = 0 exactly."""
+    n = len(network.nodes)
+    factors = network.factors(0.0)
+    columns = [
+        solve(factors, np.repeat(np.eye(n)[:, [j]], network.cases, axis=1)).real for j in range(n)
+    ]
+    inverse = np.moveaxis(np.array(columns), (2, 1, 0), (0, 1, 2))  # [case, node, injected]
+    out = []
+    for k in range(network.cases):
+        c = _matrix(network, k)
+        tau, vectors = _eigen(inverse[k], c)
+        static = n - _rank(c)
+        order = np.argsort(np.abs(tau))
+        tau = tau.astype(complex)
+        tau[order[:static]] = 0.0
+        out.append((tau, vectors, inverse[k]))
+    return out
+
+
+def _eigen(inverse: Array, c: Array) -> tuple[Phasors, Phasors]:
+    tau, vectors = np.linalg.eig(inverse @ c)
+    if np.linalg.cond(vectors) > DISTINCT:
+        apart = 1.0 + SPREAD * (np.arange(len(c)) - (len(c) - 1) / 2)
+        tau, vectors = np.linalg.eig(inverse @ (c * apart[:, None]))
+    return tau, vectors
+
+
+def _matrix(network: LinearNetwork, case: int) -> Array:
+    """The capacitance matrix of a case (F)."""
+    stamp = network.capacitance
+    total = stamp.excess[case] + stamp.coupling[case].sum(axis=1)
+    return np.diag(total) - stamp.coupling[case]
+
+
+def _rank(c: Array) -> int:
+    size = np.sqrt(np.diag(c))
+    kept = size > 0
+    if not kept.any():
+        return 0
+    scaled = c[np.ix_(kept, kept)] / np.multiply.outer(size[kept], size[kept])
+    return int(np.linalg.matrix_rank(scaled, tol=RANK))
