@@ -84,6 +84,22 @@ def test_offset_and_drift_count_from_the_calibration():
     assert amplifier_offset(trimmed, 308.15) == 0.0
 
 
+def test_two_legs_double_the_noise_of_the_resistors_but_not_of_the_amplifier():
+    """Two legs of 175 Ω + 4.7 kΩ at 23 °C and 8 nV/√Hz of the amplifier: 15 nV/√Hz (4kTR, Nyquist)."""
+    case = design(
+        "T1",
+        source={"resistance": "175 Ω"},
+        amplifier={"voltage_noise": "8 nV/√Hz", "bias_current": "1 nA"},
+        network={"outer_resistor": {"value": "4.7 kΩ"}, "pair": True},
+        requirement={"bandwidth": "100 Hz"},
+    )
+    found = check_design(case, None).dynamics
+    expected = np.sqrt(2 * 4 * 1.380649e-23 * 296.15 * 4875 + 8e-9**2)
+    assert found.noise_density == pytest.approx(expected, rel=1e-9)
+    assert found.noise_density == pytest.approx(15.0e-9, rel=0.01)
+    assert found.integrated_noise == pytest.approx(expected * 10, rel=1e-3)
+
+
 def interval(value, low, high):
     return Interval(*(np.array(x, float) for x in (value, low, high)))
 

@@ -15,7 +15,7 @@ from clampwright.verdict.faults import faults_of_design, survivability
 from clampwright.verdict.resistor import CHIP_RATINGS, resistor_rating
 from clampwright.verdict.results import Verdict
 from clampwright.verdict.stress import pin_current
-from clampwright.verdict.window import resistor_window
+from clampwright.verdict.window import fault_wall
 
 KELVIN = 273.15
 CLAMP = diode([leak("10 pA")])
@@ -143,8 +143,7 @@ def series_wall(fault, limit, **resistor):
         network={"outer_resistor": {"value": "10 kΩ"} | STRONG_RESISTOR | resistor},
         faults=[{"name": "F"} | fault],
     )
-    window = resistor_window(case, None)
-    return next(w.value for w in window.walls if w.name == "fault F")
+    return fault_wall(case, None, case.faults[0]).value
 
 
 def test_series_resistor_for_60_volts():
@@ -302,8 +301,7 @@ def test_walls_of_the_window_agree_with_the_stresses():
     Far below it the load cannot take the current, and no supply limit is stated.
     """
     case = design("T6", faults=[{"name": "F", "voltage": "60 V"}])
-    window = resistor_window(case, CLAMP)
-    wall = next(w.value for w in window.walls if w.name == "fault F")
+    wall = fault_wall(case, CLAMP, case.faults[0]).value
     found = survivability(case, TOPOLOGIES["T6"], CLAMP, wall * np.array([0.999, 1.001]))
     assert found.ratio[0] < 1 <= found.ratio[1]
     found = survivability(case, TOPOLOGIES["T6"], CLAMP, np.array([1e4, 1e6]))

@@ -34,8 +34,11 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
     band = bandwidth(ladder)
     time = settling_time(ladder, requirement.settle_to)
     rejection = _common_mode_rejection(design, topology, clamp, corners, index)
-    legs = np.sqrt(2.0) if design.network.pair else 1.0  # the noise of two legs adds in power
-    density, rms = found.density * legs, found.integrated * legs
+    legs = 2.0 if design.network.pair else 1.0  # the noise of two legs adds in power
+    own = design.amplifier.voltage_noise**2  # stated for the whole input, so it counts once
+    density = float(np.sqrt(legs * found.density**2 - (legs - 1.0) * own))
+    spared = (legs - 1.0) * own * requirement.bandwidth
+    rms = float(np.sqrt(legs * found.integrated**2 - spared))
     complaint = _complaint(design, band, time, rms, rejection)
     corner = corners.at(index)
     return Dynamics(

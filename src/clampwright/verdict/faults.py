@@ -73,8 +73,11 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
 
 
 def signs_of(fault: Fault) -> tuple[float, ...]:
-    """The signs to solve: both where asked for, else that of the voltage as written."""
-    if fault.both_signs:
+    """The signs to solve: both where asked for, else that of the voltage as written.
+
+    A mains period pushes both rails anyway.
+    """
+    if fault.both_signs or fault.kind == "mains-frequency":
         return (1.0, -1.0)
     return (-1.0,) if fault.voltage < 0 else (1.0,)
 
