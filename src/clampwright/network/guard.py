@@ -39,6 +39,12 @@ def solve_limited(
     Cases where a follower would go beyond are solved again with its output at the limit.
     Raises InternalError where limits and outputs chase each other.
     """
+    followers = [d.name for d in circuit.driven]
+    for name in limits:
+        if name not in followers:
+            raise InputError(
+                f'"{name}" is no follower', expected="one of " + ", ".join(followers) or "none"
+            )
     cases = count_cases(values)
     follows = {name: np.ones(cases, bool) for name in limits}
     held = {name: np.zeros(cases) for name in limits}
@@ -105,8 +111,6 @@ def _driven(
 def _wanted(circuit: Circuit, values: Values, solution: Solution, name: str) -> Array:
     """What the follower would put out without limits (V)."""
     inputs = {d.name: d.input for d in circuit.driven}
-    if name not in inputs:
-        raise InputError(f'"{name}" is no follower', expected="one of " + ", ".join(inputs))
     gain, offset = values.driven[name]
     return np.asarray(
         np.asarray(gain, float) * solution.voltage(inputs[name]) + np.asarray(offset, float)

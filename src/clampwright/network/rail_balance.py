@@ -19,7 +19,7 @@ from clampwright.network.solve import require_converged, solve
 
 Array = NDArray[np.float64]
 
-HALVINGS = 60
+MOST_STEPS, TOLERANCE = 60, 1e-9  # of the search for the level, relative
 
 
 @dataclass(frozen=True)
@@ -73,23 +73,39 @@ def rail_balance(
     """
     if not channels:
         raise InputError("no channel feeds the rail", where="rail balance")
-    start = np.asarray(nominal, float)
-    injected = _fed(channels, rail, start)
-    low, high = np.broadcast_arrays(start, np.asarray(highest, float), injected)[:2]
-    excess = np.maximum(injected - load(np.broadcast_to(start, injected.shape)), 0.0)
-    low, high = low.copy(), high.copy()
-    over = _fed(channels, rail, high) > load(high)
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        more = _fed(channels, rail, middle) > load(middle)
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    level = np.where(over, np.broadcast_to(highest, high.shape), high)
+    injected = _fed(channels, rail, np.asarray(nominal, float))
+    start = np.broadcast_to(np.asarray(nominal, float), injected.shape)
+    excess = np.maximum(injected - load(start), 0.0)
+    level = start
+    if np.any(excess > 0):
+        top = np.broadcast_to(np.asarray(highest, float), injected.shape)
+        level = _crossing(lambda v: _fed(channels, rail, v) - load(v), start, top)
     return RailBalance(
         injected,
         excess,
         excess / np.asarray(capacitance, float),
-        np.where(excess > 0, level, np.broadcast_to(start, level.shape)),
+        np.where(excess > 0, level, start),
     )
+
+
+def _crossing(left: Callable[[Array], Array], low: Array, high: Array) -> Array:
+    """Where a falling function crosses zero, `high` where it does not reach it (Illinois method)."""
+    top, below, above = high, left(low), left(high)
+    never = above > 0
+    side = np.zeros(low.shape)
+    for _ in range(MOST_STEPS):
+        fall = np.where(below > above, below - above, 1.0)
+        middle = np.clip(high + above * (high - low) / fall, low, high)
+        value = left(middle)
+        up = value > 0
+        above = np.where(up & (side > 0), above / 2, above)
+        below = np.where(~up & (side < 0), below / 2, below)
+        low, below = np.where(up, middle, low), np.where(up, value, below)
+        high, above = np.where(up, high, middle), np.where(up, above, value)
+        side = np.where(up, 1.0, -1.0)
+        if np.all(never | (value == 0) | (high - low <= TOLERANCE * np.abs(high))):
+            break
+    return np.where(never, top, middle)
 
 
 def _fed(channels: Sequence[tuple[Circuit, Values]], rail: str, level: Array) -> Array:

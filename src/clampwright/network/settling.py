@@ -212,7 +212,7 @@ def _matrix(network: LinearNetwork, case: int) -> Array:
     """The capacitance matrix of a case (F)."""
     stamp = network.capacitance
     total = stamp.excess[case] + stamp.coupling[case].sum(axis=1)
-    return np.diag(total) - stamp.coupling[case]
+    return np.asarray(np.diag(total) - stamp.coupling[case])
 
 
 def _rank(c: Array) -> int:

@@ -122,19 +122,36 @@ def merge(circuit: Circuit, a: str, b: str) -> tuple[Circuit, str, str] | None:
 
 def _through(circuit: Circuit, solution: Solution, values: Values, ends: tuple[str, str]) -> Array:
     """Current a → b of a short: what the rest of the circuit carries into its end that is free."""
-    a, b = ends
     held = {*circuit.fixed, *(d.name for d in circuit.driven)}
-    side, sign = (a, 1.0) if a not in held else (b, -1.0)
     seen = replace(
         circuit,
         resistors=tuple(r for r in circuit.resistors if r.name in solution.resistor_current),
         clamps=tuple(c for c in circuit.clamps if c.name in solution.clamp_current),
     )
-    total = current_into(seen, solution, side)
-    for current in circuit.currents:
-        if current.node == side:
-            total = total + np.asarray(values.currents[current.name], float)
-    return sign * total
+    best, least = np.zeros(0), np.inf
+    for node, sign in zip(ends, (1.0, -1.0), strict=True):
+        if node not in held:
+            total, size = _into(seen, solution, values, node)
+            if size < least:  # the end where the smaller currents meet keeps more digits
+                best, least = sign * total, size
+    return best
+
+
+def _into(circuit: Circuit, solution: Solution, values: Values, node: str) -> tuple[Array, float]:
+    """Current (A) into a node from clamps, resistors and injections, and the largest of them."""
+    parts = [
+        current_into(replace(circuit, resistors=rs, clamps=cs), solution, node)
+        for rs, cs in (
+            *(((r,), ()) for r in circuit.resistors),
+            *(((), (c,)) for c in circuit.clamps),
+        )
+    ]
+    parts += [
+        np.broadcast_to(np.asarray(values.currents[c.name], float), solution.residual.shape)
+        for c in circuit.currents
+        if c.node == node
+    ]
+    return np.asarray(np.sum(parts, axis=0)), float(np.max(np.abs(parts)))
 
 
 def _parts(circuit: Circuit) -> dict[str, tuple[str, str]]:
