@@ -17,6 +17,7 @@ from schema_check import problems
 
 COMMAND = Path(sys.executable).with_name("clampwright")
 DESIGN, READINGS = Path("designs/my-input.toml"), Path("readings/my-readings.csv")
+SUBJECT = {"reduce": READINGS, "part": Path("parts/my-transistor.toml")}  # else the design
 HEAVY = ("matplotlib", "GTC", "numba", "scipy", "numpy", "pydantic", "rich.progress", "jinja2")
 PASS, FAIL, UNDECIDED, BAD_INPUT = 0, 1, 2, 64
 
@@ -75,7 +76,7 @@ def complaint(run: Run) -> str:
 def test_help_names_every_command_and_loads_nothing_heavy() -> None:
     listing = clampwright("--help")
     assert listing.returncode == 0
-    for name in ("demo", "new", "reduce", "check", "faults", "rank", "record"):
+    for name in ("demo", "new", "reduce", "part", "check", "faults", "rank", "record"):
         assert re.search(rf"^  {name} +\S", listing.stdout, re.MULTILINE), name
     words = [sys.executable, "-X", "importtime", str(COMMAND), "--help"]
     timed = subprocess.run(words, capture_output=True, text=True, check=True)
@@ -90,7 +91,9 @@ def test_no_argument_shows_the_help() -> None:
     assert bare.returncode == 0 and bare.stdout == clampwright("--help").stdout
 
 
-@pytest.mark.parametrize("name", ["demo", "new", "reduce", "check", "faults", "rank", "record"])
+@pytest.mark.parametrize(
+    "name", ["demo", "new", "reduce", "part", "check", "faults", "rank", "record"]
+)
 def test_help_of_each_command(name: str) -> None:
     shown = clampwright(name, "--help")
     assert shown.returncode == 0 and shown.stdout.startswith("Usage: clampwright ")
@@ -100,14 +103,21 @@ def test_help_of_each_command(name: str) -> None:
 
 
 COUNTS = {"count", "rows", "evaluated", "channels"}  # numbers of things
-RATIOS = {"derating", "ratio", "survivability", "accuracy_margin", "residual"}  # of equal units
+RATIOS = {
+    "derating",
+    "ratio",
+    "survivability",
+    "accuracy_margin",
+    "residual",
+    "lack_of_fit",
+}  # of equal units
 
 
-@pytest.mark.parametrize("name", ["reduce", "check", "faults", "rank"])
+@pytest.mark.parametrize("name", ["reduce", "part", "check", "faults", "rank"])
 def test_json_follows_the_schema_and_carries_units(
     starter: Path, name: str, request: pytest.FixtureRequest
 ) -> None:
-    run = clampwright(name, starter / (READINGS if name == "reduce" else DESIGN), "--json")
+    run = clampwright(name, starter / SUBJECT.get(name, DESIGN), "--json")
     assert run.returncode == PASS and run.stderr == "", run.stderr
     printed = clampwright(name, "--schema")
     assert printed.returncode == 0 and not printed.stderr

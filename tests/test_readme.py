@@ -20,7 +20,7 @@ PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
 
 def test_there_are_commands_to_run() -> None:
     runs = {shlex.split(line, comments=True)[1] for line in COMMANDS if "clampwright" in line}
-    assert {"new", "reduce", "check", "faults", "rank", "record"} <= runs
+    assert {"new", "reduce", "part", "check", "faults", "rank", "record"} <= runs
 
 
 def test_make_words_exist() -> None:
