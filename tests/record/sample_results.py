@@ -24,6 +24,7 @@ from clampwright.verdict.results import (
     Allowance,
     Candidate,
     CheckResult,
+    ClampPlace,
     ClampSummary,
     Corner,
     Dynamics,
@@ -179,6 +180,27 @@ def sample_curve(voltage: float, reference: float) -> tuple[LeakagePoint, ...]:
     return tuple(points)
 
 
+def sample_places(bootstrapped: bool) -> tuple[ClampPlace, ...]:
+    """Anode minus cathode: a pair either way round at the offset of a guard, or two rail clamps."""
+    if bootstrapped:
+        words = "250 µV, the offset of the guard, either way round"
+        rows = [
+            ("forward", words, -250e-6, 35e-15, 25e-15, 50e-15),
+            ("backward", words, 250e-6, -34e-15, -49e-15, -24e-15),
+        ]
+    else:
+        rows = [
+            ("upper", "2.68 V reverse, against the positive rail", -2.68, 16e-12, 12e-12, 20e-12),
+            ("lower", "2.74 V reverse, against the negative rail", -2.74, 17e-12, 13e-12, 21e-12),
+        ]
+    return tuple(
+        ClampPlace(
+            side=side, words=words, sits_at=at, leakage=i, leakage_low=low, leakage_high=high
+        )
+        for side, words, at, i, low, high in rows
+    )
+
+
 def sample_clamp(topology: str) -> ClampSummary:
     bootstrapped = topology == "T5"
     curve = sample_curve(5.0, 3.7e-12)
@@ -190,6 +212,9 @@ def sample_clamp(topology: str) -> ClampSummary:
         wiring="C/B+E",
         wiring_words="collector against base and emitter tied",
         junction="collector–base",
+        anode_leads=("E", "B"),
+        cathode_leads=("C",),
+        places=sample_places(bootstrapped),
         sits_at=250e-6 if bootstrapped else 2.74,
         sits_at_words="the guard follower's offset" if bootstrapped else "rail minus signal, upper",
         leakage=0.035e-12 if bootstrapped else 17e-12,
@@ -305,6 +330,8 @@ def sample_check(
             settle_to=1e-3,
             allowed_settling_time=5.0,
             capacitance=310e-12,
+            common_mode_rejection=None,
+            required_rejection=None,
             verdict=Verdict.PASS,
             reason="settles in 0.47 s of the 5 s allowed",
         ),
@@ -373,6 +400,45 @@ def sample_fault(name: str, voltage: float, stresses: tuple[StressLine, ...]) ->
         if worst is Verdict.PASS
         else "a stress is above its derated rating",
     )
+
+
+def sample_impulse() -> FaultCase:
+    """An impulse that is named and not solved: every figure is missing."""
+    case = sample_fault("impulse", 8000.0, (_stress("clamp", "peak current", 1.0, "A", None),))
+    unknown = {
+        name: float("nan")
+        for name in type(case).model_fields
+        if isinstance(getattr(case, name), float) and name != "voltage"
+    }
+    return case.model_copy(update=unknown | {"stresses": (), "survivability": None})
+
+
+def sample_both_signs(name: str, voltage: float) -> tuple[FaultCase, FaultCase]:
+    """One fault with either sign, the same figures against either rail."""
+    cases = []
+    for sign, rail in ((1.0, "positive"), (-1.0, "negative")):
+        lines = (
+            _stress(f"{rail} rail", "current into the rail", 12.7e-6, "A", 60e-6),
+            _stress("outer resistor", "voltage", 6.0, "V", 160.0),
+            _stress("clamp", "forward current", 8e-6, "A", 50e-3),
+            _stress("amplifier pin", "current", 4.8e-6, "A", 2e-3),
+        )
+        word = "+" if sign > 0 else "-"
+        cases.append(
+            sample_fault(name, sign * voltage, lines).model_copy(
+                update={
+                    "words": f"{word}{voltage:g} V direct, continuous, powered on",
+                    "rail": rail,
+                    "fault_current": voltage / 0.94e6,
+                    "fault_current_rms": voltage / 0.94e6,
+                    "clamp_current": voltage / 0.94e6,
+                    "rail_current": voltage / 0.94e6,
+                    "clamp_node_voltage": sign * 3.05,
+                    "pin_voltage": sign * 2.9,
+                }
+            )
+        )
+    return cases[0], cases[1]
 
 
 def sample_faults(topology: str = "T5", gate: Gate = NO_GATE) -> FaultsResult:

@@ -24,8 +24,9 @@ from clampwright.record.plots import (
     stress_plot,
     window_plot,
 )
-from clampwright.record.schematic import clamp_ends, schematic_svg
-from clampwright.record.tables import budget_csv, shortlist_csv
+from clampwright.record.schematic import schematic_svg
+from clampwright.record.shortlist import error_up_to, shortlist_csv
+from clampwright.record.tables import budget_csv, lead_names
 from clampwright.verdict.results import Verdict
 
 TOPOLOGIES = ("T1", "T2", "T5", "T6")
@@ -98,23 +99,33 @@ def test_the_path_of_a_fault_is_heavier_and_carries_its_current() -> None:
 
 
 @pytest.mark.parametrize(
-    ("wiring", "title", "ends"),
-    [  # anode, cathode: textbook polarity of the junctions (p side is the anode)
-        ("C/B+E", "small NPN transistor", ("B+E", "C")),
-        ("C/B+E", "small PNP transistor", ("C", "B+E")),
-        ("G/D+S", "small n-channel JFET", ("G", "D+S")),
-        ("K/A", "switching diode", ("A", "K")),
-        ("C/B+E", "transistor of unknown kind", None),
-        ("1/2", "array", None),
+    ("wiring", "anode", "cathode", "named"),
+    [  # textbook polarity: the p side of a junction is the anode
+        ("C/B+E", ("E", "B"), ("C",), ("B+E", "C")),
+        ("G/D+S", ("G",), ("S", "D"), ("G", "D+S")),
+        ("K/A", ("A",), ("K",), ("A", "K")),
+        ("IO1/V-+V+", ("V-", "V+"), ("IO1",), ("V-+V+", "IO1")),
     ],
 )
-def test_lead_names_stand_at_the_right_end_or_are_left_off(
-    wiring: str, title: str, ends: tuple[str, str] | None
+def test_leads_are_named_at_their_end_as_the_wiring_names_them(
+    wiring: str, anode: tuple[str, ...], cathode: tuple[str, ...], named: tuple[str, str]
 ) -> None:
-    clamp = sample_clamp("T2").model_copy(
-        update={"wiring": wiring, "title": title, "wiring_words": "", "junction": ""}
-    )
-    assert clamp_ends(clamp) == ends
+    leads = {"wiring": wiring, "anode_leads": anode, "cathode_leads": cathode}
+    check = sample_check("T2")
+    clamp = sample_clamp("T2").model_copy(update=leads)
+    assert lead_names(clamp) == named
+    words = words_of(schematic_svg(check.model_copy(update={"clamp": clamp})))
+    for name in named:
+        assert words.split().count(name) >= 2
+
+
+def test_each_clamp_carries_its_own_place_and_leakage() -> None:
+    words = words_of(schematic_svg(sample_check("T2")))
+    for expected in ("2.68\u2009V reverse", "2.74\u2009V reverse", "16.0\u2009pA", "17.0\u2009pA"):
+        assert expected in words
+    pair = words_of(schematic_svg(sample_check("T5")))
+    assert pair.count("sits at") == 1
+    assert "35.0\u2009fA" in pair
 
 
 @pytest.mark.parametrize(
@@ -147,6 +158,20 @@ def test_the_leakage_plot_shows_every_kind_of_evidence_on_a_log_axis() -> None:
     words = words_of(figure_svg(figure, name="f", title="t", description="d"))
     for expected in ("not detected", "maximum", "typical", "at 5\u2009V", "1/kT", "1\u2009pA"):
         assert expected in words
+
+
+def test_evidence_at_another_voltage_than_the_law_is_told_apart() -> None:
+    check = sample_check("T2")
+    clamp = check.clamp
+    assert clamp is not None
+    other = clamp.points[0].model_copy(update={"voltage": 2.5})
+    clamp = clamp.model_copy(update={"points": (*clamp.points, other)})
+    figure = leakage_plot(check.model_copy(update={"clamp": clamp}))
+    assert figure is not None
+    dots = [line for line in figure.axes[0].lines if line.get_marker() == "o"]
+    assert {line.get_color() for line in dots} == {BLUE, QUIET}
+    words = words_of(figure_svg(figure, name="f", title="t", description="d"))
+    assert "measured, 2.5\u2009V" in words
 
 
 def test_ticks_of_inverse_temperature_stand_where_they_belong() -> None:
@@ -230,6 +255,19 @@ def test_shortlist_csv_lists_rejected_ones_and_disarms_spreadsheet_formulas() ->
     assert rows[0]["part"] == "'@x"
     assert {row["rejected"] for row in rows} == {"yes", "no"}
     assert all(row["reason"] for row in rows)
+
+
+def test_up_to_is_the_largest_magnitude_of_the_interval() -> None:
+    candidate = (
+        sample_rank()
+        .candidates[0]
+        .model_copy(update={"error": -942e-6, "error_low": -2.66e-3, "error_high": -359e-6})
+    )
+    assert error_up_to(candidate) == 2.66e-3
+    rank = sample_rank().model_copy(update={"candidates": (candidate,)})
+    rows = list(csv.DictReader(io.StringIO(shortlist_csv(rank))))
+    assert float(rows[0]["error_up_to_V"]) == 2.66e-3
+    assert error_up_to(sample_rank().candidates[4]) is None
 
 
 def test_heavy_libraries_are_not_loaded_before_something_is_drawn() -> None:

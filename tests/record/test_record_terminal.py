@@ -8,8 +8,10 @@ import pytest
 from sample_results import (
     AMBER_GATE,
     NO_GATE,
+    sample_both_signs,
     sample_check,
     sample_faults,
+    sample_impulse,
     sample_leakages,
     sample_rank,
     sample_window,
@@ -23,6 +25,7 @@ from clampwright.record.terminal import (
     leakages_text,
     rank_text,
 )
+from clampwright.record.words import corner_words, times
 from clampwright.verdict.results import Gate, Verdict
 
 MARKS = {
@@ -88,7 +91,7 @@ def test_every_verdict_leads_with_shape_and_word_alike(verdict: Verdict) -> None
 
 def test_a_held_gate_hides_the_verdict_and_shows_a_triangle() -> None:
     text = check_text(sample_check("T5", Verdict.PASS, AMBER_GATE))
-    assert text.startswith("▲ HELD by a safety gate\n")
+    assert text.startswith("▲ HELD by a safety gate; the numbers say PASS\n")
     assert "▲ AMBER GATE: the verdict is held" in text
     assert AMBER_GATE.reasons[0] in text
 
@@ -116,6 +119,84 @@ def test_the_lowest_margin_stands_first() -> None:
     order = [text.index(name) for name in ("static discharge,", "battery lead,", "valve wire,")]
     assert order == sorted(order)
     assert text.index("not stated") < text.index("0.50×")
+
+
+def test_signs_that_agree_are_printed_once_and_others_apart() -> None:
+    cases = sample_both_signs("battery lead", 15.0)
+    faults = sample_faults().model_copy(update={"cases": cases})
+    text = faults_text(faults)
+    assert text.count("15 V direct") == 1
+    assert "±15 V direct" in text
+    assert "either rail" in text and "positive rail" not in text
+    assert "clamp node ±3.05\u2009V" in text
+    line = cases[1].stresses[0].model_copy(update={"stress": 25e-6})
+    apart = cases[1].model_copy(update={"stresses": (line, *cases[1].stresses[1:])})
+    text = faults_text(faults.model_copy(update={"cases": (cases[0], apart)}))
+    assert "+15 V direct" in text and "−15 V direct" in text
+
+
+def test_states_that_agree_in_every_figure_are_printed_once() -> None:
+    cases = sample_both_signs("battery lead", 15.0)
+    asleep = [
+        c.model_copy(update={"name": "asleep", "words": c.words.replace("powered on", "asleep")})
+        for c in cases
+    ]
+    text = faults_text(sample_faults().model_copy(update={"cases": (*cases, *asleep)}))
+    assert text.count("15 V direct") == 1
+    assert "powered on or asleep" in text
+
+
+def test_three_lowest_margins_stand_unless_everything_is_asked_for() -> None:
+    faults = sample_faults().model_copy(update={"cases": sample_both_signs("battery lead", 15.0)})
+    short, full = faults_text(faults), faults_text(faults, everything=True)
+    assert "forward current" not in short
+    assert "… and 1 more" in short
+    assert "forward current" in full
+    assert "more with larger" not in full
+
+
+def test_an_impulse_that_was_not_solved_says_so() -> None:
+    text = faults_text(sample_faults().model_copy(update={"cases": (sample_impulse(),)}))
+    assert "not solved" in text
+    assert "not a number" not in text
+
+
+def test_a_tiny_margin_is_bounded_and_never_zero() -> None:
+    assert times(0.0013) == "<0.01×"
+    assert times(0.0051) == "0.01×"
+    assert times(None) == "–"
+
+
+def test_rejected_wirings_stand_behind_their_reason() -> None:
+    rank = sample_rank()
+    sample = rank.candidates[-1]
+    many = tuple(sample.model_copy(update={"wiring": f"{n}/E"}) for n in range(43))
+    text = rank_text(rank.model_copy(update={"candidates": many}))
+    assert text.count(sample.reason) == 1
+    assert "and 37 more" in text.replace("\n    ", " ")
+
+
+def test_a_corner_and_a_topology_are_said_once() -> None:
+    check = sample_check("T6")
+    judged = check.judgements[0]
+    where = corner_words(judged.corner)
+    reasoned = judged.model_copy(update={"reason": f"stays below at {where}; no more."})
+    changed = check.model_copy(
+        update={"judgements": (reasoned,), "topology_title": "T6 resistor, clamp, resistor"}
+    )
+    text = " ".join(check_text(changed).split())
+    assert text.count(" ".join(where.split())) == 1
+    assert text.count("T6") == 1
+
+
+def test_long_names_leave_the_values_in_their_column() -> None:
+    check = sample_check()
+    assert check.clamp is not None
+    law = {"reverse leakage at 5 V, 23 °C, dark": "3.79 pA", "responsivity": "4 fA/lx"}
+    changed = check.model_copy(update={"clamp": check.clamp.model_copy(update={"law": law})})
+    lines = check_text(changed).splitlines()
+    first, second = (next(x for x in lines if value in x) for value in law.values())
+    assert first.index("3.79") == second.index("4 fA")
 
 
 def test_the_window_comes_before_the_shortlist_and_says_when_it_is_shut() -> None:

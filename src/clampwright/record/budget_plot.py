@@ -49,15 +49,15 @@ def budget_plot(check: CheckResult, judgement: Judgement | None = None) -> Figur
         return None
     rows: list[BudgetRow] = [(t.name, t.value, t.low, t.high, t.basis) for t in judgement.terms]
     rows.append(("together", judgement.error, judgement.low, judgement.high, "predicted"))
-    figure, axes = new_axes(1.3 + 0.34 * len(rows))
+    figure, axes = new_axes(1.05 + 0.29 * len(rows))
     reach = _forbidden_regions(axes, judgement, rows)
     for row, (_name, value, low, high, basis) in enumerate(rows):
         ends = (max(low, -reach), min(high, reach))
         _budget_bar(axes, row, value, *ends, basis)
     axes.plot([judgement.worst_case], [len(rows) - 1], marker="|", markersize=13, color=INK)
     axes.axhline(len(rows) - 1.5, color=HAIRLINE, linewidth=0.8)
-    axes.set_yticks(range(len(rows)), [folded(name, 26) for name, *_ in rows])
-    axes.set_ylim(len(rows) - 0.4, -1.4)
+    axes.set_yticks(range(len(rows)), [folded(name, 32) for name, *_ in rows])
+    axes.set_ylim(len(rows) - 0.4, -1.7)
     axes.set_xlim(-reach, reach)
     axes.tick_params(axis="y", length=0)
     axes.set_xlabel("error at the pin; bar 95 %, upright stroke worst case")
@@ -84,7 +84,7 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
     engineering_ticks(axes, "x", "voltage", signed=True)
     axes.tick_params(axis="x", labelsize=7.5)
     axes.axvspan(-linear, linear, facecolor=SHADE, alpha=0.6, linewidth=0, zorder=0)
-    axes.annotate("linear here", (0, -1.3), fontsize=6.5, ha="center", va="top", color=QUIET)
+    axes.annotate("linear here", (0, -1.65), fontsize=6.5, ha="center", va="top", color=QUIET)
     axes.axvline(0, color=QUIET, linewidth=0.8)
     for sign in (-1, 1):
         axes.axvspan(
@@ -94,7 +94,7 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
         axes.axvline(sign * allowance, color=INK, linewidth=1.4)
         axes.annotate(
             f"forbidden\nbeyond {quantity(sign * allowance, 'voltage', signed=True)}",
-            (sign * math.sqrt(allowance * reach), -0.9), ha="center", va="center", fontsize=7.5,
+            (sign * math.sqrt(allowance * reach), -1.0), ha="center", va="center", fontsize=7.5,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
         )  # fmt: skip
     return reach

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from textwrap import wrap
 
-from clampwright.quantities import write
+from clampwright.record.fault_cases import derating_words, shown_cases, stress_row
 from clampwright.record.formulas import formulas_used
+from clampwright.record.tables import term_row
+from clampwright.record.words import corner_words, quantity, residual_words
 from clampwright.verdict.results import CheckResult, FaultsResult
 
 COLUMNS = 100
@@ -16,12 +18,11 @@ def explain_check(check: CheckResult) -> str:
     """Formulas, then every term of every judgement with its interval, basis and source."""
     lines = ["Formulas", *_formulas(check), "", "Numbers"]
     for judgement in check.judgements:
-        limit = write(judgement.allowance, "voltage")
-        lines.append(f"  {judgement.name} at {judgement.corner.words()}; allowance {limit}")
+        limit = quantity(judgement.allowance, "voltage")
+        lines.append(f"  {judgement.name} at {corner_words(judgement.corner)}; allowance ± {limit}")
         for term in judgement.terms:
-            low, high = (write(v, "voltage", signed=True) for v in (term.low, term.high))
-            value = write(term.value, "voltage", signed=True)
-            lines.append(f"    {term.name}: {value} ({low} to {high}), {term.basis}, {term.source}")
+            name, value, ends, basis, source = term_row(term)
+            lines.append(f"    {name}: {value} ({ends}), {basis}, {source}")
     if check.clamp:
         lines += ["", f"Law of {check.clamp.part} {check.clamp.wiring}"]
         lines += [f"  {name}: {value}" for name, value in check.clamp.law.items()]
@@ -29,8 +30,7 @@ def explain_check(check: CheckResult) -> str:
         lines += [f"  assumed: {text}" for text in check.clamp.assumed]
     lines += ["", "Solution"]
     lines.append(
-        f"  largest residual {check.residual:.1e} of the currents into a node, beyond rounding; "
-        "no artificial shunt anywhere"
+        f"  largest residual: {residual_words(check.residual)}; no artificial shunt anywhere"
     )
     lines += ["", "Inputs (SHA-256)"]
     lines += [f"  {name}: {value[:16]}…" for name, value in check.inputs.items()]
@@ -39,19 +39,17 @@ def explain_check(check: CheckResult) -> str:
 
 def explain_faults(faults: FaultsResult) -> str:
     """Every stress line of every fault, the share of each rating used, and the defaults."""
-    lines = ["Stress lines (usable rating over stress)"]
-    for case in faults.cases:
+    lines = ["Stress lines (margin: usable rating over stress)"]
+    for case in shown_cases(faults):
         lines.append(f"  fault {case.name}: {case.words}")
-        for line in case.stresses:
-            ratio = "no rating" if line.ratio is None else f"×{line.ratio:.3g}"
-            rating = "–" if line.rating is None else f"{line.rating:.4g} {line.unit}"
+        lines.append(f"    {case.currents}")
+        for line in case.lines:
+            part, what, stress, rating, derating, margin, basis = stress_row(line)
             lines.append(
-                f"    {line.part}, {line.quantity}: {line.stress:.4g} {line.unit} against "
-                f"{line.derating:.0%} of {rating}, {ratio}, {line.basis}"
-                + (f" ({line.note})" if line.note else "")
+                f"    {part}, {what}: {stress} against {derating} of {rating}, margin {margin}, "
+                f"{basis}" + (f" ({line.note})" if line.note else "")
             )
-    lines += ["", "Share of each rating that may be used (common practice, no source)"]
-    lines += [f"  {name}: {share}" for name, share in faults.deratings.items()]
+    lines += ["", derating_words(faults), "(common practice, no source)"]
     lines += ["", "Defaults", *(f"  {text}" for text in faults.defaults)]
     return _folded(lines)
 
@@ -64,5 +62,5 @@ def _folded(lines: Iterable[str]) -> str:
     out = []
     for line in lines:
         indent = " " * (len(line) - len(line.lstrip()) + 4)
-        out += wrap(line, COLUMNS, subsequent_indent=indent) or [""]
+        out += wrap(line, COLUMNS, subsequent_indent=indent, break_on_hyphens=False) or [""]
     return "\n".join(out)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from clampwright.record.look import (
     INK,
@@ -22,8 +22,17 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+BESIDE = {"xytext": (10, 0), "ha": "left", "va": "center"}
+CLEAR_OF_THE_MARK: dict[tuple[bool, bool], Any] = {  # measured?, at another voltage than the law?
+    (True, False): {"xytext": (6, -9), "ha": "left", "va": "top"},
+    (True, True): {"xytext": (4, 6), "ha": "right", "va": "bottom"},
+    (False, False): BESIDE,
+    (False, True): BESIDE,
+}
 BOLTZMANN = 8.617333262e-5  # [eV/K], CODATA 2018, for the ticks of 1/kT only
 ZERO_CELSIUS = 273.15  # [K]
+SAME_VOLTAGE = 0.01  # relative; evidence so near is at the voltage of the law
+DECADES_SHOWN = 10  # with a line each; beyond, every other one
 WIDEST_BAND = 1e4  # a band is cut at this factor so that it cannot flatten the picture
 
 
@@ -33,29 +42,56 @@ def leakage_plot(check: CheckResult) -> Figure | None:
 
     None when the circuit has no clamp or nothing is known about it.
     """
+    from matplotlib.ticker import LogLocator
+
     clamp = check.clamp
     if clamp is None or not (clamp.points or clamp.curve):
         return None
-    figure, axes = new_axes(3.3)
+    figure, axes = new_axes(2.25)
     axes.set_yscale("log")
-    voltages = sorted({p.voltage for p in (*clamp.points, *clamp.curve)}, reverse=True)
+    drawn = dict(zip(sorted({p.voltage for p in clamp.curve}, reverse=True), SERIES, strict=False))
     measured = [_celsius(p) for p in clamp.points if p.basis in ("measured", "not detected")]
-    for voltage, colour in zip(voltages[:5], SERIES, strict=False):
+    for voltage, colour in drawn.items():
         curve = [p for p in clamp.curve if p.voltage == voltage and _drawable(p)]
-        _predicted_line(axes, curve, measured, colour, f"at {nominal(voltage, 'voltage')}")
-    for voltage, colour in zip(voltages[:5], SERIES, strict=False):
-        for point in clamp.points:
-            if point.voltage == voltage and math.isfinite(point.leakage + point.high):
-                _evidence_mark(axes, point, colour)
+        _predicted_line(axes, curve, measured, colour, f"law at {nominal(voltage, 'voltage')}")
+    points = [p for p in clamp.points if math.isfinite(p.leakage + p.high)]
+    for point in points:
+        _evidence_mark(axes, point, _colour(point, drawn))
+    _label_evidence(axes, points, drawn)
     grid(axes, "both")
+    axes.yaxis.set_major_locator(LogLocator(numticks=DECADES_SHOWN))
     engineering_ticks(axes, "y", "current")
     axes.set_xlabel("board temperature / °C")
     axes.set_ylabel("leakage")
-    axes.margins(x=0.03, y=0.12)
+    axes.margins(x=0.03, y=0.18)
     left, right = axes.get_xlim()
-    axes.set_xlim(left, right + 0.1 * (right - left))
+    axes.set_xlim(left, right + 0.12 * (right - left))
     _inverse_temperature_axis(axes)
     return figure
+
+
+def _colour(point: LeakagePoint, drawn: dict[float, str]) -> str:
+    """The colour of the law at the same voltage; quiet for evidence at any other voltage."""
+    same = (c for v, c in drawn.items() if math.isclose(v, point.voltage, rel_tol=SAME_VOLTAGE))
+    return next(same, QUIET)
+
+
+def _label_evidence(axes: Axes, points: list[LeakagePoint], drawn: dict[float, str]) -> None:
+    """Each kind of evidence at each voltage named once, at its coldest point, clear of the band."""
+    named: set[tuple[str, float]] = set()
+    for point in sorted(points, key=lambda p: p.temperature):
+        kind = (point.basis, point.voltage)
+        if kind in named:
+            continue
+        named.add(kind)
+        other = _colour(point, drawn) == QUIET
+        words = f"{point.basis}, {nominal(point.voltage, 'voltage')}" if other else point.basis
+        place = CLEAR_OF_THE_MARK[(point.basis == "measured", other)]
+        axes.annotate(
+            words, (_celsius(point), max(abs(point.high), abs(point.leakage))), **place,
+            textcoords="offset points", fontsize=7.5, color=INK, zorder=6,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.8},
+        )  # fmt: skip
 
 
 def _drawable(point: LeakagePoint) -> bool:
@@ -89,7 +125,7 @@ def _predicted_line(
         if inside:
             axes.plot(*zip(*inside, strict=True), color=colour, linewidth=1.4, zorder=2)
     axes.annotate(
-        label, (where[-1], middle[-1]), xytext=(4, 0), textcoords="offset points",
+        label, (where[-1], middle[-1]), xytext=(5, 0), textcoords="offset points",
         va="center", color=colour, fontweight="bold",
     )  # fmt: skip
 
@@ -104,30 +140,19 @@ def _evidence_mark(axes: Axes, point: LeakagePoint, colour: str) -> None:
             arrowprops={"arrowstyle": "-|>", "color": colour, "linewidth": 1.2, "shrinkA": 0},
         )  # fmt: skip
         axes.plot([where], [high], marker="_", color=colour, markersize=9, markeredgewidth=1.6)
-        _mark_label(axes, where, high, "not detected", colour)
     elif point.basis == "maximum":
         axes.plot([where], [high], marker="_", color=colour, markersize=14, markeredgewidth=2.2)
-        _mark_label(axes, where, high, "maximum", colour)
     elif point.basis == "typical":
         axes.plot([where], [value], marker="o", color=colour, markerfacecolor=PAPER, markersize=5.5)
-        _mark_label(axes, where, value, "typical", colour)
     elif point.basis == "assumed":
         axes.bar(
             [where], [high - max(low, value / 10)], bottom=[max(low, value / 10)], width=3,
             facecolor="none", edgecolor=colour, hatch="////", linewidth=0.8,
         )  # fmt: skip
-        _mark_label(axes, where, high, "assumed", colour)
     else:
         bottom = max(min(abs(point.low), abs(point.high)), value / 100) if low > 0 else value / 100
         axes.plot([where, where], [bottom, high], color=colour, linewidth=1.6, zorder=4)
         axes.plot([where], [value], marker="o", color=colour, markersize=5.5, zorder=5)
-
-
-def _mark_label(axes: Axes, where: float, height: float, words: str, colour: str) -> None:
-    axes.annotate(
-        words, (where, height), xytext=(0, 6), textcoords="offset points", ha="center",
-        fontsize=7.5, color=INK,
-    )  # fmt: skip
 
 
 def _inverse_temperature_axis(axes: Axes) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from clampwright.record.fault_cases import ShownCase, shown_cases
 from clampwright.record.look import (
     BLUE,
     INK,
@@ -24,6 +25,7 @@ from clampwright.verdict.results import (
     FaultsResult,
     RankResult,
     ResistorWall,
+    ResistorWindow,
     StressLine,
     Verdict,
 )
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-STRESS_LINES_SHOWN = 14
+STRESS_LINES_SHOWN = 7
 
 
 @in_our_look
@@ -40,16 +42,13 @@ def window_plot(rank: RankResult) -> Figure:
     """The allowed window of the series resistor, white between two walls that carry their names."""
     window = rank.window
     walls = [w for w in window.walls if w.value is not None]
-    free = [w for w in window.walls if w.value is None]
-    known = [w.value for w in walls if w.value] + [window.chosen, window.minimum]
-    known += [window.maximum] if window.maximum else []
-    positive = [v for v in known if v > 0] or [1e3]
-    left = 10.0 ** (math.log10(min(positive)) - 1.6)
-    right = 10.0 ** (math.log10(max(positive)) + 1.6)
-    figure, axes = new_axes(0.9 + 0.36 * (len(walls) + len(free)))
+    free = [w.name for w in window.walls if w.value is None]
+    rows = len(walls) + bool(free)
+    left, right = _reach(window)
+    figure, axes = new_axes(0.8 + 0.25 * rows)
     axes.set_xscale("log")
     axes.set_xlim(left, right)
-    axes.set_ylim(len(walls) + len(free) - 0.4, -0.9)
+    axes.set_ylim(rows - 0.4, -0.9)
     end = window.maximum or right
     if window.open:
         axes.axvspan(
@@ -57,10 +56,10 @@ def window_plot(rank: RankResult) -> Figure:
         )
     for row, wall in enumerate(walls):
         _wall_bar(axes, row, wall, left, right, binding=wall.value in (window.minimum, end))
-    for row, wall in enumerate(free, start=len(walls)):
-        words = folded(f"{wall.name}: no wall, {wall.reason}", 90, lines=1)
+    if free:
+        words = folded(f"no wall: {', '.join(free)}", 100, lines=1)
         across = axes.get_yaxis_transform()
-        axes.text(0.012, row, words, va="center", fontsize=7.5, color=QUIET, transform=across)
+        axes.text(0.012, rows - 1, words, va="center", fontsize=7, color=QUIET, transform=across)
     _chosen_line(axes, window.chosen, window.open)
     engineering_ticks(axes, "x", "resistance")
     axes.set_yticks([])
@@ -69,26 +68,43 @@ def window_plot(rank: RankResult) -> Figure:
     return figure
 
 
+def _reach(window: ResistorWindow) -> tuple[float, float]:
+    """Ends of the axis: round what matters; a wall far away is named at the edge."""
+    places = [v for v in (window.minimum, window.maximum, window.chosen) if v and v > 0] or [1e3]
+    return 10.0 ** (math.log10(min(places)) - 2.6), 10.0 ** (math.log10(max(places)) + 2.4)
+
+
 def _wall_bar(
     axes: Axes, row: int, wall: ResistorWall, left: float, right: float, *, binding: bool
 ) -> None:
     """One wall: shaded where the resistor may not be, with the name of what built it."""
-    value = wall.value or left
+    value = min(max(wall.value or left, left), right)
     below = wall.side == "minimum"
+    outside = value != wall.value
     start, width = (left, value - left) if below else (value, right - value)
     axes.barh(
         [row], [width], left=[start], height=0.86, facecolor=SHADE, edgecolor=QUIET,
         hatch="///" if below else "\\\\\\", linewidth=0, zorder=1,
     )  # fmt: skip
+    if outside:
+        words = f"{folded(wall.name, 34, lines=1)} {_bound(wall)}, off the picture"
+        axes.annotate(words, (value, row), xytext=(4 if below else -4, 0), va="center",
+                      textcoords="offset points", ha="left" if below else "right", fontsize=7,
+                      color=QUIET)  # fmt: skip
+        return
     axes.plot([value, value], [row - 0.43, row + 0.43], color=INK, linewidth=2.6 if binding else 1)
     axes.annotate(
-        f"{folded(wall.name, 34, lines=1)}\n{'at least' if below else 'at most'} "
-        f"{nominal(value, 'resistance')}",
+        f"{folded(wall.name, 30, lines=1)}, {_bound(wall)}",
         (value, row), xytext=(-7 if below else 7, 0), textcoords="offset points",
         ha="right" if below else "left", va="center", fontsize=7, linespacing=1.15, zorder=5,
         fontweight="bold" if binding else "normal",
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.2},
     )  # fmt: skip
+
+
+def _bound(wall: ResistorWall) -> str:
+    side = "at least" if wall.side == "minimum" else "at most"
+    return f"{side} {nominal(wall.value, 'resistance')}"
 
 
 def _chosen_line(axes: Axes, chosen: float, opened: bool) -> None:
@@ -100,24 +116,18 @@ def _chosen_line(axes: Axes, chosen: float, opened: bool) -> None:
     )  # fmt: skip
 
 
-def lowest_stresses(faults: FaultsResult) -> list[tuple[str, StressLine]]:
-    """Every stress with the fault that makes it, lowest margin first, unrated ones before all."""
-    lines = [(case.name, line) for case in faults.cases for line in case.stresses]
-    return sorted(lines, key=lambda pair: (pair[1].ratio is not None, pair[1].ratio or 0.0))
-
-
 @in_our_look
 def stress_plot(faults: FaultsResult) -> Figure | None:
     """Rating over stress on a log axis; left of the line at 1 a rating is exceeded."""
     from matplotlib.ticker import LogLocator, NullLocator
 
-    lines = lowest_stresses(faults)[:STRESS_LINES_SHOWN]
+    lines = _drawn_lines(shown_cases(faults))
     if not lines:
         return None
     ratios = [line.ratio for _, line in lines if line.ratio and math.isfinite(line.ratio)]
     left = min([0.3, *[r / 3 for r in ratios]])
     right = max([100.0, *[r * 1000 for r in ratios]])
-    figure, axes = new_axes(1.1 + 0.3 * len(lines))
+    figure, axes = new_axes(0.85 + 0.2 * len(lines))
     axes.set_xscale("log")
     axes.set_xlim(left, right)
     axes.set_ylim(len(lines) - 0.4, -1.0)
@@ -139,6 +149,13 @@ def stress_plot(faults: FaultsResult) -> Figure | None:
     axes.xaxis.set_minor_locator(NullLocator())
     axes.set_xlabel("rating ÷ stress")
     return figure
+
+
+def _drawn_lines(cases: list[ShownCase]) -> list[tuple[str, StressLine]]:
+    """The lowest margins of every fault; unrated ones before all."""
+    lines = [(case.name, line) for case in cases for line in case.lowest()]
+    lines.sort(key=lambda pair: (pair[1].ratio is not None, pair[1].ratio or 0.0))
+    return lines[:STRESS_LINES_SHOWN]
 
 
 def _stress_mark(axes: Axes, row: int, line: StressLine, ends: tuple[float, float]) -> None:

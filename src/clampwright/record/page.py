@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from clampwright.record import tables
-from clampwright.record.cautions import USUAL_CAUTIONS
+from clampwright.record import fault_cases, shortlist, tables
+from clampwright.record.cautions import cautions_to_print
 from clampwright.record.formulas import formulas_used
 from clampwright.record.look import figure_svg, themed
 from clampwright.record.margin import margin_svg
@@ -23,12 +23,16 @@ from clampwright.record.plots import (
 )
 from clampwright.record.schematic import schematic_svg
 from clampwright.record.words import (
+    RED_SENTENCE,
     SCOPE_LINE,
     THIN_SPACE,
     corner_words,
     nominal,
+    numbers_say,
+    prose,
     quantity,
     ratio,
+    residual_words,
     verdict_mark,
     verdict_words,
 )
@@ -76,12 +80,17 @@ def record_html(
             verdicts=_verdicts(check, faults, rank),
             margin="" if judgement is None or gate.level == "red" else margin_svg(judgement),
             defaults=tuple(dict.fromkeys((*check.defaults, *faults.defaults))),
-            cautions=tuple(dict.fromkeys((*gate.cautions, *USUAL_CAUTIONS))),
+            cautions=cautions_to_print(gate.cautions),
             figures=_figures(check, faults, rank, judgement),
             judgement=judgement,
-            shortlist=[c for c in rank.candidates if not c.rejected][:SHORTLIST_LENGTH],
-            rejected=[c for c in rank.candidates if c.rejected],
+            candidates=shortlist.shown_candidates(rank)[:SHORTLIST_LENGTH],
+            rejected=shortlist.rejected_groups(rank.candidates),
             rank=rank,
+            red_sentence=RED_SENTENCE,
+            residual=residual_words(check.residual),
+            prose=prose,
+            shortlist=shortlist,
+            fault_cases=fault_cases,
             formulas=formulas_used(check),
             tables=tables,
             mark=lambda verdict: verdict_mark(verdict, gate),
@@ -109,15 +118,21 @@ def _gate_weight(gate: Gate) -> tuple[int, bool]:
 
 def _verdicts(
     check: CheckResult, faults: FaultsResult, rank: RankResult
-) -> list[tuple[str, str, str, str]]:
-    """Name, word, shape and reason of the three verdicts, all printed alike."""
+) -> list[tuple[str, str, str, str, str]]:
+    """Name, word, what stands behind it when held, shape and reason of the three verdicts."""
     results: tuple[tuple[str, CheckResult | FaultsResult | RankResult], ...] = (
         ("error at the pin", check),
         ("fault stress", faults),
         ("shortlist", rank),
     )
     return [
-        (name, verdict_words(r.verdict, r.gate), _shape_name(r.verdict, r.gate), r.reason)
+        (
+            name,
+            verdict_words(r.verdict, r.gate),
+            numbers_say(r.verdict) if r.gate.level == "amber" and r.gate.held else "",
+            _shape_name(r.verdict, r.gate),
+            prose(r.reason),
+        )
         for name, r in results
     ]
 
@@ -166,14 +181,14 @@ def _leakage_sentence(check: CheckResult) -> str:
     unseen = sum(point.basis == "not detected" for point in clamp.points)
     return (
         f"{clamp.title}: {measured} measured points and {unseen} not detected; the line is the "
-        f"law, its band 95 %, dotted outside the measured temperatures. In the circuit the clamp "
-        f"sits at {quantity(clamp.sits_at, 'voltage')}."
+        f"law, its band 95 %, dotted outside the measured temperatures; evidence at another voltage "
+        f"is grey. In the circuit the clamp sits at {prose(clamp.sits_at_words)}."
     )
 
 
 def _window_sentence(window: ResistorWindow) -> str:
     state = "The window is open" if window.open else "There is no open window"
-    return f"{state}; {window.reason}. Chosen {nominal(window.chosen, 'resistance')}."
+    return f"{state}; {prose(window.reason)}. Chosen {nominal(window.chosen, 'resistance')}."
 
 
 def _stress_sentence(faults: FaultsResult) -> str:

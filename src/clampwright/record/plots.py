@@ -5,8 +5,9 @@ from an upper bound not detected, hatched assumed, line with a band predicted.
 """
 
 from clampwright.record.budget_plot import budget_plot, deciding_judgement
+from clampwright.record.fault_cases import lowest_stresses
 from clampwright.record.leakage_plot import leakage_plot
-from clampwright.record.limit_plots import lowest_stresses, stress_plot, window_plot
+from clampwright.record.limit_plots import stress_plot, window_plot
 from clampwright.record.look import figure_svg
 
 __all__ = [

@@ -6,15 +6,18 @@ Symbols follow IEC 60617 (rectangular resistor, diode, triangle for an amplifier
 
 from __future__ import annotations
 
+import math
 from html import escape
 from textwrap import shorten
 from typing import Any
 
 from clampwright.record.look import INK, PAPER, QUIET, VERMILION, finish_svg
+from clampwright.record.tables import lead_names
 from clampwright.record.words import by_basis, nominal, quantity, resistance_words
-from clampwright.verdict.results import CheckResult, ClampSummary, Corner, FaultCase
+from clampwright.verdict.results import CheckResult, ClampPlace, ClampSummary, Corner, FaultCase
 
 Place = tuple[float, float]
+Line = tuple[str, str, float]  # words, colour, size
 
 POINTS_PER_UNIT = 36.0  # schemdraw: half an inch
 TEXT = 8.0  # [pt]
@@ -28,8 +31,6 @@ REPAIRS = (  # what the drawing library writes that is no valid style, or not of
     ("fill:white", f"fill:{PAPER}"),
     ("stroke-dasharray:-;", ""),
 )
-P_TYPE_LEADS = {"NPN": "B", "n-channel": "G"}
-N_TYPE_LEADS = {"PNP": "B", "p-channel": "G"}
 
 
 def schematic_svg(check: CheckResult, fault: FaultCase | None = None) -> str:
@@ -59,21 +60,6 @@ def schematic_svg(check: CheckResult, fault: FaultCase | None = None) -> str:
         title=f"Schematic: {check.topology_title}",
         description=_words(check),
     )
-
-
-def clamp_ends(clamp: ClampSummary) -> tuple[str, str] | None:
-    """Leads at the anode and at the cathode, or None when the sheet's words do not settle it."""
-    first, slash, second = clamp.wiring.partition("/")
-    if not slash:
-        return None
-    words = f"{clamp.title} {clamp.wiring_words} {clamp.junction}"
-    groups = (first.split("+"), second.split("+"))
-    anodes = {"A", *(lead for kind, lead in P_TYPE_LEADS.items() if kind in words)}
-    cathodes = {"K", *(lead for kind, lead in N_TYPE_LEADS.items() if kind in words)}
-    for this, that, ends in ((0, 1, (first, second)), (1, 0, (second, first))):
-        if anodes & set(groups[this]) or cathodes & set(groups[that]):
-            return ends
-    return None
 
 
 class _svg_backend:
@@ -144,11 +130,13 @@ def _draw_rail_clamps(drawing: Any, check: CheckResult, fault: FaultCase | None)
     assert clamp is not None
     upper = fault is not None and fault.voltage > 0
     lower = fault is not None and fault.voltage < 0
-    _diode(drawing, (NODE, 0), (NODE, TOP), clamp_ends(clamp), heavy=upper)
-    _diode(drawing, (NODE, BOTTOM), (NODE, 0), clamp_ends(clamp), heavy=lower)
-    _clamp_words(drawing, (NODE + 0.5, TOP - 0.4), clamp)
-    _text(drawing, (NODE + 0.5, -1.3), "the same part", colour=QUIET, size=SMALL, align="left")
-    _node_voltage(drawing, check, (NODE + 0.15, -0.55), "left")
+    _diode(drawing, (NODE, 0), (NODE, TOP), lead_names(clamp), heavy=upper)
+    _diode(drawing, (NODE, BOTTOM), (NODE, 0), lead_names(clamp), heavy=lower)
+    places = {place.side: place for place in clamp.places}
+    for side, y in (("upper", TOP - 0.4), ("lower", -1.05)):
+        if side in places:
+            _clamp_words(drawing, (NODE + 0.5, y), clamp, places[side])
+    _node_voltage(drawing, check, (NODE + 0.15, -0.45), "left")
 
 
 def _draw_chip_junctions(drawing: Any, fault: FaultCase | None) -> None:
@@ -170,7 +158,7 @@ def _draw_guard(drawing: Any, check: CheckResult, fault: FaultCase | None) -> No
         (NODE + 0.55, ((0, lower), (0, upper))),
     ):
         heavy = fault is not None and ((fault.voltage > 0) == (x < NODE))
-        ends = clamp_ends(clamp) if clamp else None
+        ends = lead_names(clamp) if clamp else None
         _diode(drawing, (x, start[1]), (x, end[1]), ends, heavy=heavy, outward=x < NODE)
     for y in (upper, lower):
         _line(drawing, (NODE - 0.55, y), (NODE + 0.55, y))
@@ -188,7 +176,7 @@ def _draw_guard(drawing: Any, check: CheckResult, fault: FaultCase | None) -> No
     _guard_follower(drawing, out)
     _text(drawing, (NODE - 0.15, GUARD - 0.28), "guard", colour=QUIET, size=SMALL, align="right")
     if clamp is not None:
-        _clamp_words(drawing, (CONNECTOR - 0.6, -1.3), clamp)
+        _pair_words(drawing, (CONNECTOR - 0.6, -1.3), clamp)
     _node_voltage(drawing, check, (NODE, 0.25), "center")
 
 
@@ -220,16 +208,56 @@ def _draw_rails(drawing: Any, check: CheckResult) -> None:
     _line(drawing, (below, -0.22 if guarded else -0.55), (below, bottom))
 
 
-def _clamp_words(drawing: Any, place: Place, clamp: ClampSummary) -> None:
-    """Part, sits at and leakage beside the clamp."""
-    leakage = by_basis(quantity(clamp.leakage, "current"), clamp.leakage_basis)
-    low, high = quantity(clamp.leakage_low, "current"), quantity(clamp.leakage_high, "current")
-    lines = [
-        (shorten(f"{clamp.part} {clamp.wiring}", 24, placeholder="…"), INK, TEXT),
-        (f"sits at {quantity(clamp.sits_at, 'voltage')}", INK, TEXT),
+def _clamp_words(drawing: Any, place: Place, clamp: ClampSummary, where: ClampPlace) -> None:
+    """Part, sits at and leakage beside one clamp."""
+    _column(drawing, place, [
+        (_short(f"{clamp.part} {clamp.wiring}"), INK, TEXT),
+        (f"sits at {_sits_at(where)}", INK, TEXT),
+        *_leak_lines(clamp, where),
+    ])  # fmt: skip
+
+
+def _pair_words(drawing: Any, place: Place, clamp: ClampSummary) -> None:
+    """Part of an antiparallel pair; what both have in common is said once."""
+    lines = [(_short(f"{clamp.part} {clamp.wiring}"), INK, TEXT)]
+    seen: set[str] = set()
+    for where in clamp.places:
+        words = f"each sits at {quantity(abs(where.sits_at), 'voltage')}"
+        if words not in seen:
+            lines += [(words, INK, TEXT), *_leak_lines(clamp, _leakiest(clamp, where))]
+        seen.add(words)
+    _column(drawing, place, lines)
+
+
+def _leakiest(clamp: ClampSummary, place: ClampPlace) -> ClampPlace:
+    """Of the clamps that sit at the same voltage either way round, the one that leaks most."""
+    same = [p for p in clamp.places if math.isclose(abs(p.sits_at), abs(place.sits_at))]
+    return max(same or [place], key=lambda p: abs(p.leakage))
+
+
+def _sits_at(place: ClampPlace) -> str:
+    """Anode minus cathode in words: reverse when negative."""
+    way = "reverse" if place.sits_at < 0 else "forward"
+    return f"{quantity(abs(place.sits_at), 'voltage')} {way}"
+
+
+def _leak_lines(clamp: ClampSummary, place: ClampPlace) -> list[Line]:
+    ends = sorted((abs(place.leakage_low), abs(place.leakage_high)))
+    if place.leakage_low < 0 < place.leakage_high:
+        ends[0] = 0.0
+    low, high = (quantity(end, "current") for end in ends)
+    leakage = by_basis(quantity(abs(place.leakage), "current"), clamp.leakage_basis)
+    return [
         (f"leaks {leakage}", INK, TEXT),
         (f"{low} … {high}, {clamp.leakage_basis}", QUIET, SMALL),
     ]
+
+
+def _short(words: str) -> str:
+    return shorten(words, 24, placeholder="…")
+
+
+def _column(drawing: Any, place: Place, lines: list[Line]) -> None:
     for row, (words, colour, size) in enumerate(lines):
         _text(drawing, (place[0], place[1] - 0.33 * row), words, colour=colour, size=size,
               align="left")  # fmt: skip
@@ -340,9 +368,11 @@ def _words(check: CheckResult) -> str:
     parts = [f"Source, outer resistor {outer}"]
     if check.clamp is not None:
         to = "a guard that follows the signal" if network.topology == "T5" else "the supply rails"
+        anode, cathode = lead_names(check.clamp)
+        sits = " and ".join(dict.fromkeys(_sits_at(place) for place in check.clamp.places))
         parts.append(
-            f"clamp node with {check.clamp.part} {check.clamp.wiring} to {to}, "
-            f"sits at {quantity(check.clamp.sits_at, 'voltage')}"
+            f"clamp node with {check.clamp.part}, anode {anode}, cathode {cathode}, to {to}, "
+            f"sits at {sits}"
         )
     if network.inner_resistor is not None:
         parts.append(f"inner resistor {resistance_words(network.inner_resistor.value, 1)}")

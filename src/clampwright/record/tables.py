@@ -5,40 +5,33 @@ A row is a tuple of texts. CSV carries plain SI floats with the unit in the head
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterable
-from io import StringIO
+from collections.abc import Iterable, Sequence
 
+from clampwright.record.csv_text import csv_text
 from clampwright.record.formulas import Formula
 from clampwright.record.words import (
-    DASH,
-    amount,
     by_basis,
     corner_words,
     interval,
     nominal,
+    prose,
     quantity,
-    ratio,
     resistance_words,
     temperature,
 )
 from clampwright.verdict.design import Design, Fault, Rails
 from clampwright.verdict.results import (
     Allowance,
-    Candidate,
     CheckResult,
+    ClampPlace,
     ClampSummary,
     Dynamics,
-    FaultCase,
     Judgement,
-    RankResult,
-    StressLine,
     Term,
     TransferError,
 )
 
 Row = tuple[str, ...]
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 FAULT_KINDS = {
     "dc": "DC",
@@ -48,6 +41,8 @@ FAULT_KINDS = {
     "burst": "burst",
 }
 LASTING_KINDS = ("dc", "mains-frequency")
+NEGLIGIBLE_GAIN = 1e-9  # [1] below it only the bound is written
+NEGLIGIBLE_VOLTAGE = 1e-15  # [V] below it only the bound is written
 
 TERM_HEADS = ("term", "value", "95 % interval", "known", "source")
 ALLOWANCE_HEADS = (
@@ -57,8 +52,6 @@ ALLOWANCE_HEADS = (
     "allowed leakage",
     "with series R",
 )
-STRESS_HEADS = ("part", "what", "stress", "rating", "derating", "margin", "known")
-CANDIDATE_HEADS = ("clamp", "in", "series R", "error", "up to", "accuracy", "fault", "known")
 
 
 def requirement_rows(design: Design) -> list[Row]:
@@ -114,7 +107,8 @@ def _range(low: float, high: float) -> str:
 def network_rows(check: CheckResult) -> list[Row]:
     """The chosen parts as name and value."""
     network = check.design.network
-    rows: list[Row] = [("circuit", f"{network.topology}, {check.topology_title}")]
+    title = check.topology_title.removeprefix(network.topology).lstrip(" ,:")
+    rows: list[Row] = [("circuit", f"{network.topology}, {title}")]
     for name, resistor in (
         ("outer resistor", network.outer_resistor),
         ("inner resistor", network.inner_resistor),
@@ -127,17 +121,49 @@ def network_rows(check: CheckResult) -> list[Row]:
 
 
 def clamp_rows(clamp: ClampSummary) -> list[Row]:
-    """The clamp as it is wired, and every parameter of its law."""
-    leakage = interval(clamp.leakage, clamp.leakage_low, clamp.leakage_high, "current")
+    """The clamp as it is wired, where each one sits, and every parameter of its law."""
+    anode, cathode = lead_names(clamp)
     return [
         ("part", f"{clamp.title} ({clamp.part})"),
-        ("leads", f"{clamp.wiring}: {clamp.wiring_words}"),
+        ("leads", f"anode {anode}, cathode {cathode}: {clamp.wiring_words}"),
         ("junction", clamp.junction),
-        ("sits at", f"{quantity(clamp.sits_at, 'voltage')}, {clamp.sits_at_words}"),
-        ("leakage there", f"{by_basis(leakage, clamp.leakage_basis)}, {clamp.leakage_basis}"),
+        *_place_rows(clamp),
         ("zero-bias resistance", quantity(clamp.zero_bias_resistance, "resistance")),
         *clamp.law.items(),
     ]
+
+
+def _place_rows(clamp: ClampSummary) -> list[Row]:
+    """Where each clamp sits and what it leaks there; places in the same words stand once."""
+    worst: dict[str, ClampPlace] = {}
+    for place in clamp.places:
+        if place.words not in worst or abs(place.leakage) > abs(worst[place.words].leakage):
+            worst[place.words] = place
+    merged = len(worst) < len(clamp.places)
+    return [
+        (
+            "each clamp sits at" if merged else f"{place.side} clamp sits at",
+            f"{prose(words)}; leaks {leakage_there(place)}, {clamp.leakage_basis}",
+        )
+        for words, place in worst.items()
+    ]
+
+
+def leakage_there(place: ClampPlace) -> str:
+    """Magnitude of the leakage of one clamp with its 95 % interval."""
+    sign = -1.0 if place.leakage < 0 else 1.0
+    low, high = sorted((sign * place.leakage_low, sign * place.leakage_high))
+    return interval(abs(place.leakage), low, high, "current")
+
+
+def lead_names(clamp: ClampSummary) -> tuple[str, str]:
+    """Leads at the anode and at the cathode, in the order in which the wiring names them."""
+    anode, cathode = (
+        next((part for part in clamp.wiring.split("/") if set(part.split("+")) == set(leads)),
+             "+".join(leads))
+        for leads in (clamp.anode_leads, clamp.cathode_leads)
+    )  # fmt: skip
+    return anode, cathode
 
 
 def allowance_rows(allowances: Iterable[Allowance]) -> list[Row]:
@@ -173,12 +199,20 @@ def judgement_words(judgement: Judgement) -> str:
     )
 
 
+def judged_where(judgement: Judgement, check: CheckResult) -> str:
+    """Reason and corner of a judgement; the reason of the verdict itself is not said twice."""
+    reason, where = prose(judgement.reason), corner_words(judgement.corner)
+    if reason == prose(check.reason):
+        return f"this decides the verdict: the reason stands at the top; {where}"
+    return reason if where in reason else f"{reason}; {where}"
+
+
 def dynamics_rows(dynamics: Dynamics) -> list[Row]:
     """Noise, bandwidth and settling with what was asked for."""
     noise = (
         f"{quantity(dynamics.integrated_noise, 'voltage')} rms in "
         f"{quantity(dynamics.noise_bandwidth, 'frequency')} noise bandwidth, "
-        f"allowed {nominal(dynamics.allowed_noise, 'voltage')}"
+        f"{_allowed(dynamics.allowed_noise, 'voltage')}"
     )
     bandwidth = (
         f"{quantity(dynamics.bandwidth, 'frequency')}, "
@@ -186,8 +220,10 @@ def dynamics_rows(dynamics: Dynamics) -> list[Row]:
     )
     settling = (
         f"{quantity(dynamics.settling_time, 'time')}, "
-        f"allowed {nominal(dynamics.allowed_settling_time, 'time')}"
+        f"{_allowed(dynamics.allowed_settling_time, 'time')}"
     )
+    by_size = sorted(dynamics.noise_terms, key=lambda term: -term.value)
+    causes = ", ".join(f"{t.name} {quantity(t.value, 'voltage')}" for t in by_size)
     return [
         ("noise density", quantity(dynamics.noise_density, "voltage_noise")),
         ("noise, integrated", noise),
@@ -195,81 +231,48 @@ def dynamics_rows(dynamics: Dynamics) -> list[Row]:
         ("bandwidth", bandwidth),
         (f"settling to {dynamics.settle_to:g}", settling),
         ("capacitance at the node", quantity(dynamics.capacitance, "capacitance")),
-        *((term.name, quantity(term.value, "voltage")) for term in dynamics.noise_terms),
+        *_rejection_rows(dynamics),
+        *([("noise by cause, rms", causes)] if causes else []),
     ]
 
 
-def transfer_rows(transfers: Iterable[TransferError]) -> list[Row]:
-    """Offset, gain error and nonlinearity at each corner."""
-    return [
-        (
-            corner_words(t.corner),
-            quantity(t.offset, "voltage", signed=True),
-            quantity(t.gain_error, "ratio", signed=True),
-            quantity(t.nonlinearity, "voltage"),
-        )
-        for t in transfers
-    ]
+def _rejection_rows(dynamics: Dynamics) -> list[Row]:
+    """Common-mode rejection of a differential input; nothing for any other."""
+    if dynamics.common_mode_rejection is None:
+        return []
+    needed = dynamics.required_rejection
+    asked = "no limit stated" if needed is None else f"needed {needed:g} dB"
+    words = f"{dynamics.common_mode_rejection:.3g} dB at the mains frequency, {asked}"
+    return [("common-mode rejection", words)]
 
 
-def stress_row(line: StressLine) -> Row:
-    """One rating under one fault."""
+def _allowed(value: float | None, kind: str) -> str:
+    return "no limit stated" if value is None else f"allowed {nominal(value, kind)}"
+
+
+def transfer_words(transfers: Sequence[TransferError]) -> str:
+    """Offset, gain error and nonlinearity over the signal range, each where it is largest."""
+    if not transfers:
+        return ""
+    offset = max(transfers, key=lambda t: abs(t.offset))
+    gain = max(transfers, key=lambda t: abs(t.gain_error))
+    curved = max(transfers, key=lambda t: abs(t.nonlinearity))
     return (
-        line.part,
-        line.quantity,
-        amount(line.stress, line.unit),
-        amount(line.rating, line.unit) if line.rating is not None else "not stated",
-        ratio(line.derating),
-        _times(line.ratio),
-        line.basis,
+        f"Over the signal range, each where it is largest: offset "
+        f"{quantity(offset.offset, 'voltage', signed=True)}, gain error "
+        f"{_gain_words(gain.gain_error)}, nonlinearity {_nonlinearity_words(curved.nonlinearity)} "
+        f"(offset at {corner_words(offset.corner)})."
     )
 
 
-def fault_words_of(case: FaultCase) -> str:
-    """The currents and voltages of one fault in one line."""
-    parts = [
-        f"{quantity(case.fault_current, 'current')} through the outer resistor",
-        f"pin {quantity(case.pin_current, 'current')}",
-        f"clamp {quantity(case.clamp_current, 'current')}",
-        f"clamp node {quantity(case.clamp_node_voltage, 'voltage', signed=True)}",
-        f"pin {quantity(case.pin_voltage, 'voltage', signed=True)}",
-        f"{case.rail} rail takes {quantity(case.rail_current, 'current')}",
-    ]
-    if case.rail_load is not None:
-        parts.append(f"its load {quantity(case.rail_load, 'current')}")
-    if case.rail_rate:
-        parts.append(f"rail moves {quantity(case.rail_rate, 'voltage_rate')}")
-    if case.rail_settles_at is not None:
-        parts.append(f"rail settles at {quantity(case.rail_settles_at, 'voltage', signed=True)}")
-    return ", ".join(parts)
+def _gain_words(value: float) -> str:
+    small = abs(value) < NEGLIGIBLE_GAIN
+    return "below 1 in 10⁹" if small else quantity(value, "ratio", signed=True)
 
 
-def cases_by_margin(cases: Iterable[FaultCase]) -> list[FaultCase]:
-    """Lowest margin first; a case without any known rating stands before all."""
-    return sorted(cases, key=lambda c: (c.survivability is not None, c.survivability or 0.0))
-
-
-def stresses_by_margin(case: FaultCase) -> list[StressLine]:
-    """Lowest margin first; a stress without a rating stands before all."""
-    return sorted(case.stresses, key=lambda s: (s.ratio is not None, s.ratio or 0.0))
-
-
-def candidate_row(candidate: Candidate) -> Row:
-    """One row of the shortlist without its verdict and reason."""
-    return (
-        f"{candidate.part} {candidate.wiring}",
-        candidate.topology,
-        nominal(candidate.series_resistance, "resistance"),
-        quantity(candidate.error, "voltage"),
-        quantity(candidate.error_high, "voltage"),
-        _times(candidate.accuracy_margin),
-        _times(candidate.survivability),
-        candidate.leakage_basis or DASH,
-    )
-
-
-def _times(value: float | None) -> str:
-    return DASH if value is None else f"{ratio(value)}×"
+def _nonlinearity_words(value: float) -> str:
+    small = abs(value) < NEGLIGIBLE_VOLTAGE
+    return "below 1 fV" if small else quantity(value, "voltage")
 
 
 def formula_rows(formulas: Iterable[Formula]) -> list[Row]:
@@ -296,38 +299,4 @@ def budget_csv(check: CheckResult) -> str:
         rows.append(
             (*where, "together", "all", "predicted", j.error, j.low, j.high, j.allowance, j.reason)
         )
-    return _csv(heads, rows)
-
-
-def shortlist_csv(rank: RankResult) -> str:
-    """Every candidate in its order, rejected ones with their reason; SI floats."""
-    heads = [
-        "part", "wiring", "topology", "series_resistance_ohm", "error_V", "error_low_V",
-        "error_high_V", "accuracy_margin", "survivability", "leakage_basis", "verdict", "rejected",
-        "reason",
-    ]  # fmt: skip
-    rows = [
-        (c.part, c.wiring, c.topology, c.series_resistance, c.error, c.error_low, c.error_high,
-         c.accuracy_margin, c.survivability, c.leakage_basis, c.verdict.value if c.verdict else "",
-         "yes" if c.rejected else "no", c.reason)
-        for c in rank.candidates
-    ]  # fmt: skip
-    return _csv(heads, rows)
-
-
-def _csv(heads: list[str], rows: Iterable[tuple[object, ...]]) -> str:
-    """Comma, decimal point, CRLF (RFC 4180); a text that a spreadsheet would run is quoted by '."""
-    text = StringIO()
-    writer = csv.writer(text)
-    writer.writerow(heads)
-    writer.writerows([_cell(value) for value in row] for row in rows)
-    return text.getvalue()
-
-
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return repr(value)
-    words = str(value)
-    return f"'{words}" if words.startswith(FORMULA_STARTS) else words
+    return csv_text(heads, rows)

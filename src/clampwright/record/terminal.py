@@ -7,54 +7,66 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from itertools import zip_longest
 from textwrap import wrap
 from unicodedata import category
 
 from clampwright.bench.leakage import Component, Leakage
+from clampwright.record.fault_cases import (
+    STRESS_HEADS,
+    ShownCase,
+    derating_words,
+    shown_cases,
+    stress_row,
+)
+from clampwright.record.shortlist import (
+    CANDIDATE_HEADS,
+    ShownCandidate,
+    rejected_groups,
+    shown_candidates,
+)
 from clampwright.record.tables import (
     ALLOWANCE_HEADS,
-    CANDIDATE_HEADS,
-    STRESS_HEADS,
     TERM_HEADS,
     Row,
     allowance_rows,
-    candidate_row,
-    cases_by_margin,
     clamp_rows,
     dynamics_rows,
-    fault_words_of,
+    judged_where,
     judgement_words,
     network_rows,
-    stress_row,
-    stresses_by_margin,
     term_row,
 )
 from clampwright.record.words import (
     GATE_SHAPE,
     GATE_WORDS,
+    RED_SENTENCE,
     SCOPE_LINE,
     THIN_SPACE,
     VERDICT_SHAPE,
-    corner_words,
+    headline_words,
     nominal,
+    prose,
     quantity,
     temperature,
     uncertain,
     verdict_mark,
     verdict_shape,
-    verdict_words,
 )
 from clampwright.verdict.results import (
-    Candidate,
     CheckResult,
     FaultsResult,
     Gate,
+    Judgement,
     RankResult,
+    ResistorWall,
     ResistorWindow,
     Verdict,
 )
 
 COLUMNS = 100
+NAME_WIDTH = 26  # of name and value; a longer name goes on beneath
+REJECTED_NAMED = 6
 STYLES = {
     VERDICT_SHAPE[Verdict.PASS]: "bold blue",
     VERDICT_SHAPE[Verdict.FAIL]: "bold red",
@@ -77,62 +89,72 @@ def check_text(check: CheckResult, *, colour: bool = False) -> str:
     if check.clamp is not None:
         blocks.append(_pairs("Clamp", clamp_rows(check.clamp)))
     blocks.append(_table("Allowed leakage", ALLOWANCE_HEADS, allowance_rows(check.allowances)))
-    for judgement in check.judgements:
-        rows = [term_row(term) for term in judgement.terms]
-        blocks.append(
-            _marked(judgement.verdict, check.gate, judgement.name)
-            + _wrapped(judgement_words(judgement))
-            + _wrapped(f"{judgement.reason}; {corner_words(judgement.corner)}")
-            + _table("", TERM_HEADS, rows)
-        )
+    blocks += [_judgement_text(judgement, check) for judgement in check.judgements]
     blocks.append(
         _marked(check.dynamics.verdict, check.gate, "noise, bandwidth, settling")
-        + _wrapped(check.dynamics.reason)
+        + _wrapped(prose(check.dynamics.reason))
         + _pairs("", dynamics_rows(check.dynamics))
     )
     blocks.append(_listed("Open risks", check.open_risks))
     return _finished(blocks, colour)
 
 
-def faults_text(faults: FaultsResult, *, colour: bool = False) -> str:
-    """Every fault, lowest margin first, with stress against rating."""
+def _judgement_text(judgement: Judgement, check: CheckResult) -> str:
+    """One judgement with its terms."""
+    return (
+        _marked(judgement.verdict, check.gate, judgement.name)
+        + _wrapped(judgement_words(judgement))
+        + _wrapped(judged_where(judgement, check))
+        + _table("", TERM_HEADS, [term_row(term) for term in judgement.terms])
+    )
+
+
+def faults_text(faults: FaultsResult, *, everything: bool = False, colour: bool = False) -> str:
+    """Every fault, lowest margin first, with stress against rating.
+
+    everything : every stress of each fault; without it the three of lowest margin.
+    """
+    cases = shown_cases(faults)
     blocks = [
         _headline(faults.verdict, faults.gate, faults.reason, faults.design.title),
         gate_text(faults.gate),
         _listed("Assumed in place of a measurement", faults.defaults),
+        *(_case_text(case, faults.gate, everything) for case in cases),
+        _wrapped(derating_words(faults)),
     ]
-    for case in cases_by_margin(faults.cases):
-        rows = [
-            (verdict_mark(line.verdict, faults.gate), *stress_row(line))
-            for line in stresses_by_margin(case)
-        ]
-        blocks.append(
-            _marked(case.verdict, faults.gate, case.words)
-            + _wrapped(case.reason)
-            + _wrapped(fault_words_of(case))
-            + _table("", ("", *STRESS_HEADS), rows)
-        )
-    deratings = [f"{name}: {rule}" for name, rule in faults.deratings.items()]
-    blocks.append(_listed("Deratings", deratings))
     return _finished(blocks, colour)
+
+
+def _case_text(case: ShownCase, gate: Gate, everything: bool) -> str:
+    lines = case.lines if everything else case.lowest()
+    rows = [(verdict_mark(line.verdict, gate), *stress_row(line)) for line in lines]
+    more = len(case.lines) - len(lines)
+    return (
+        _marked(case.verdict, gate, case.words)
+        + _wrapped(case.reason)
+        + _wrapped(case.currents)
+        + _table("", ("", *STRESS_HEADS), rows)
+        + (f"  … and {more} more with larger margins\n" if more else "")
+    )
 
 
 def rank_text(rank: RankResult, limit: int = 20, *, colour: bool = False) -> str:
     """The resistor window first, then the shortlist, then what was rejected and why."""
-    kept = [c for c in rank.candidates if not c.rejected]
-    rejected = [c for c in rank.candidates if c.rejected]
+    shown = shown_candidates(rank)
+    left = sum(len(item.members) for item in shown[limit:])
+    more = f"  … and {left} more" if left else ""
+    rejected = [
+        f"{reason}: {names}"
+        for reason, names in rejected_groups(rank.candidates, named=REJECTED_NAMED)
+    ]
     blocks = [
         _headline(rank.verdict, rank.gate, rank.reason, rank.design.title),
         gate_text(rank.gate),
         _window_text(rank.window),
-        _shortlist(kept[:limit], rank.gate),
+        _shortlist(shown[:limit], rank.gate) + more,
+        _listed("Rejected", rejected),
+        f"{rank.evaluated} combinations evaluated.",
     ]
-    if len(kept) > limit:
-        blocks.append(f"  … and {len(kept) - limit} more")
-    blocks.append(_listed(
-        "Rejected", [f"{c.part} {c.wiring} in {c.topology}: {c.reason}" for c in rejected[:limit]]
-    ))  # fmt: skip
-    blocks.append(f"{rank.evaluated} combinations evaluated.")
     return _finished(blocks, colour)
 
 
@@ -142,7 +164,7 @@ def gate_text(gate: Gate, *, colour: bool = False) -> str:
         return ""
     words = f"{GATE_SHAPE} {GATE_WORDS[gate.level]}"
     if gate.level == "red":
-        words += ": numbers only; certified design and independent test are required"
+        words += f": {RED_SENTENCE}"
     elif gate.held:
         words += ": the verdict is held until the caution is acknowledged"
     else:
@@ -209,8 +231,8 @@ def _components(where: str, components: Iterable[Component]) -> str:
 
 
 def _headline(verdict: Verdict, gate: Gate, reason: str, title: str) -> str:
-    mark = f"{verdict_shape(verdict, gate)} {verdict_words(verdict, gate)}\n"
-    return mark + _wrapped(reason) + _wrapped(title) + _wrapped(SCOPE_LINE)
+    mark = f"{verdict_shape(verdict, gate)} {headline_words(verdict, gate)}\n"
+    return mark + _wrapped(prose(reason) + ".") + _wrapped(title) + _wrapped(SCOPE_LINE)
 
 
 def _marked(verdict: Verdict, gate: Gate, words: str) -> str:
@@ -227,19 +249,26 @@ def _window_text(window: ResistorWindow) -> str:
     )
     rows = [
         ("at least" if wall.side == "minimum" else "at most",
-         nominal(wall.value, "resistance") if wall.value is not None else "no wall",
-         wall.name, wall.reason)
-        for wall in window.walls
+         nominal(wall.value, "resistance"), wall.name, _wall_reason(wall))
+        for wall in window.walls if wall.value is not None
     ]  # fmt: skip
-    return _table(head, ("", "resistance", "built by", "why"), rows)
+    text = _table(head, ("", "resistance", "built by", "why"), rows) or f"{head}\n"
+    free = [f"{wall.name} ({_wall_reason(wall)})" for wall in window.walls if wall.value is None]
+    return text + (_wrapped("no wall: " + ", ".join(free)) if free else "")
 
 
-def _shortlist(candidates: Sequence[Candidate], gate: Gate) -> str:
-    rows = [
-        (str(place), verdict_mark(c.verdict, gate) if c.verdict else "", *candidate_row(c))
-        for place, c in enumerate(candidates, start=1)
-    ]
-    return _table("Shortlist", ("", "verdict", *CANDIDATE_HEADS), rows)
+def _wall_reason(wall: ResistorWall) -> str:
+    """Why a wall stands where it does, without its own name before it."""
+    return prose(wall.reason).removeprefix(f"{wall.name}: ")
+
+
+def _shortlist(candidates: Sequence[ShownCandidate], gate: Gate) -> str:
+    rows = []
+    for place, item in enumerate(candidates, start=1):
+        verdict = item.first.verdict
+        mark = verdict_mark(verdict, gate) if verdict else ""
+        rows.append((f"{place:>2} {mark}", *item.row()))
+    return _table("Shortlist", ("   verdict", *CANDIDATE_HEADS), rows)
 
 
 def _finished(blocks: Iterable[str], colour: bool) -> str:
@@ -259,8 +288,9 @@ def _painted(found: re.Match[str]) -> str:
 
 def _wrapped(words: str, *, mark: str = "") -> str:
     lines = wrap(
-        words, COLUMNS - 2, initial_indent="  " + mark, subsequent_indent="  " + " " * len(mark)
-    )
+        words, COLUMNS - 2, initial_indent="  " + mark, subsequent_indent="  " + " " * len(mark),
+        break_on_hyphens=False,
+    )  # fmt: skip
     return "".join(f"{line}\n" for line in lines)
 
 
@@ -271,13 +301,12 @@ def _listed(title: str, items: Iterable[str]) -> str:
 
 def _pairs(title: str, rows: Iterable[Row]) -> str:
     rows = [(name, value) for name, value in rows]
-    wide = min(max((len(name) for name, _ in rows), default=0), 34)
+    wide = min(max((len(name) for name, _ in rows), default=0), NAME_WIDTH)
     text = f"{title}\n" if title else ""
     for name, value in rows:
-        lead = f"  {name:<{wide}}  "
-        lines = wrap(lead + value, COLUMNS, subsequent_indent=" " * (wide + 4),
-                     drop_whitespace=True, replace_whitespace=False) or [lead]  # fmt: skip
-        text += "".join(f"{line}\n" for line in lines)
+        names, values = wrap(name, wide), wrap(value, COLUMNS - wide - 4)
+        for left, right in zip_longest(names, values, fillvalue=""):
+            text += f"  {left:<{wide}}  {right}".rstrip() + "\n"
     return text
 
 
@@ -297,7 +326,7 @@ def _table(title: str, heads: Row, rows: Sequence[Row]) -> str:
 
 def _table_line(cells: Sequence[str], widths: Sequence[int]) -> str:
     folded = [
-        [cell] if len(cell) <= width else wrap(cell, width) or [""]
+        [cell] if len(cell) <= width else wrap(cell, width, break_on_hyphens=False) or [""]
         for cell, width in zip(cells, widths, strict=True)
     ]
     text = ""

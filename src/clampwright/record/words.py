@@ -7,6 +7,7 @@ The kind of a number is shown the same way everywhere: plain when measured, a ra
 from __future__ import annotations
 
 import math
+import re
 
 from clampwright.quantities import write, write_uncertain
 from clampwright.verdict.results import Corner, Gate, Verdict
@@ -35,6 +36,10 @@ GATE_WORDS = {
     "amber": "AMBER GATE",
     "red": "RED GATE",
 }
+RED_SENTENCE = (
+    "numbers only; a design by the applicable standard and an independent test are required"
+)
+HYPHEN_AS_MINUS = re.compile(r"(?<![\w−-])-(?=\d)")
 UNIT_QUANTITY = {
     "V": "voltage",
     "A": "current",
@@ -84,6 +89,11 @@ def _minus(text: str) -> str:
     return text.replace("-", "−")
 
 
+def prose(text: str) -> str:
+    """A sentence of a result, ready to stand beside others: true minus signs, no closing stop."""
+    return HYPHEN_AS_MINUS.sub("−", text).removesuffix(".")
+
+
 def by_basis(text: str, basis: str) -> str:
     """Mark a written number with how it is known."""
     if basis == "typical":
@@ -115,6 +125,13 @@ def ratio(value: float | None) -> str:
     return grouped(round(value, digits), digits)
 
 
+def times(value: float | None) -> str:
+    """A margin, "4.71×"; a small one is bounded and never rounded to nothing."""
+    if value is not None and 0 <= value < 0.005:
+        return "<0.01×"
+    return DASH if value is None else f"{ratio(value)}×"
+
+
 def grouped(value: float, digits: int | None = None) -> str:
     """A plain number with thousands apart, "25 000"; as many digits as it needs when not told."""
     text = f"{value:,.{digits}f}" if digits is not None else f"{value:,.12g}"
@@ -140,6 +157,17 @@ def verdict_words(verdict: Verdict, gate: Gate) -> str:
     return "HELD by a safety gate" if gate.held else verdict.value
 
 
+def headline_words(verdict: Verdict, gate: Gate) -> str:
+    """The verdict; behind an amber gate that holds it also what the numbers alone say."""
+    held = gate.held and gate.level != "red"
+    behind = f"; {numbers_say(verdict)}" if held else ""
+    return verdict_words(verdict, gate) + behind
+
+
+def numbers_say(verdict: Verdict) -> str:
+    return f"the numbers say {verdict.value}"
+
+
 def verdict_shape(verdict: Verdict, gate: Gate) -> str:
     """The shape that goes with `verdict_words`."""
     return GATE_SHAPE if gate.level == "red" or gate.held else VERDICT_SHAPE[verdict]
@@ -150,6 +178,13 @@ def verdict_mark(verdict: Verdict, gate: Gate) -> str:
     if gate.level == "red":
         return f"{GATE_SHAPE} NUMBERS SHOWN"
     return f"{VERDICT_SHAPE[verdict]} {verdict.value}"
+
+
+def residual_words(value: float) -> str:
+    """What is left over in the solved node equations, relative to the currents into the node."""
+    if value == 0:
+        return "nothing beyond rounding"
+    return f"{value:.1e} of the currents into a node, beyond rounding".replace("-", "−")
 
 
 def resistance_words(value: float, count: int) -> str:

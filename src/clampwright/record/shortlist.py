@@ -1,0 +1,107 @@
+"""The shortlist as it is shown: equal rows together, rejected wirings by their reason, and its CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from clampwright.record.csv_text import csv_text
+from clampwright.record.words import DASH, nominal, prose, quantity, times
+from clampwright.verdict.results import Candidate, RankResult
+
+Row = tuple[str, ...]
+CANDIDATE_HEADS = ("clamp", "in", "series R", "error", "up to", "accuracy", "fault", "known")
+WIRINGS_NAMED = 2
+CSV_HEADS = [
+    "part", "wiring", "topology", "series_resistance_ohm", "error_V", "error_low_V",
+    "error_high_V", "error_up_to_V", "accuracy_margin", "survivability", "leakage_basis",
+    "verdict", "rejected", "reason",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ShownCandidate:
+    """Candidates that follow each other and differ in their wiring only."""
+
+    members: tuple[Candidate, ...]
+
+    @property
+    def first(self) -> Candidate:
+        return self.members[0]
+
+    def row(self) -> Row:
+        """Cells under `CANDIDATE_HEADS`."""
+        names = [c.wiring for c in self.members if c.wiring]
+        if len(names) > WIRINGS_NAMED:
+            names = [f"{names[0]} and {len(names) - 1} more"]
+        return (f"{self.first.part} {', '.join(names)}".strip(), *_figures(self.first))
+
+    def note(self) -> str:
+        """What decides the row, without the figures that stand in its cells."""
+        _, parted, rest = prose(self.first.reason).partition("; ")
+        return rest.partition("; ")[0] if parted else prose(self.first.reason)
+
+
+def shown_candidates(rank: RankResult) -> list[ShownCandidate]:
+    """Every candidate that was not rejected, in its order, equal rows together."""
+    groups: list[list[Candidate]] = []
+    for candidate in (c for c in rank.candidates if not c.rejected):
+        if groups and _alike(groups[-1][0], candidate):
+            groups[-1].append(candidate)
+        else:
+            groups.append([candidate])
+    return [ShownCandidate(tuple(group)) for group in groups]
+
+
+def error_up_to(candidate: Candidate) -> float | None:
+    """Largest magnitude of the 95 % interval of the error (V)."""
+    ends = [abs(v) for v in (candidate.error_low, candidate.error_high) if v is not None]
+    return max(ends, default=None)
+
+
+def rejected_groups(
+    candidates: Iterable[Candidate], *, named: int | None = None
+) -> list[tuple[str, str]]:
+    """Each reason with the wirings it rejects, most frequent first; `named` bounds how many."""
+    reasons: dict[str, dict[str, list[str]]] = {}
+    for candidate in (c for c in candidates if c.rejected):
+        wirings = reasons.setdefault(prose(candidate.reason), {})
+        wirings.setdefault(f"{candidate.part} {candidate.wiring}", []).append(candidate.topology)
+    by_count = sorted(reasons.items(), key=lambda item: -len(item[1]))
+    return [(reason, _wirings_words(wirings, named)) for reason, wirings in by_count]
+
+
+def shortlist_csv(rank: RankResult) -> str:
+    """Every candidate in its order, rejected ones with their reason; SI floats."""
+    rows = [
+        (c.part, c.wiring, c.topology, c.series_resistance, c.error, c.error_low, c.error_high,
+         error_up_to(c), c.accuracy_margin, c.survivability, c.leakage_basis,
+         c.verdict.value if c.verdict else "", "yes" if c.rejected else "no", c.reason)
+        for c in rank.candidates
+    ]  # fmt: skip
+    return csv_text(CSV_HEADS, rows)
+
+
+def _figures(candidate: Candidate) -> Row:
+    return (
+        candidate.topology,
+        nominal(candidate.series_resistance, "resistance"),
+        quantity(candidate.error, "voltage", signed=True),
+        quantity(error_up_to(candidate), "voltage"),
+        times(candidate.accuracy_margin),
+        times(candidate.survivability),
+        candidate.leakage_basis or DASH,
+    )
+
+
+def _alike(one: Candidate, other: Candidate) -> bool:
+    return (one.part, one.verdict) == (other.part, other.verdict) and _figures(one) == _figures(
+        other
+    )
+
+
+def _wirings_words(wirings: dict[str, list[str]], named: int | None) -> str:
+    texts = [f"{name} ({', '.join(where)})" for name, where in wirings.items()]
+    shown: Sequence[str] = texts if named is None else texts[:named]
+    more = len(texts) - len(shown)
+    return ", ".join(shown) + (f", and {more} more" if more else "")
