@@ -226,7 +226,6 @@ class Surroundings(Sheet):
     mains_nearby: bool = False
     patient: bool = False
     explosive_atmosphere: bool = False
-    touchable: bool = True
     acknowledged: str = ""
 
 

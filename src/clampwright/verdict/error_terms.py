@@ -97,7 +97,7 @@ def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interva
     solution = case.solve(law, active, lit, bias=True)
     interval = _log_interval(dark, width)
     if clamp.fitted.basis == "maximum":
-        interval = _bounded(case, clamp, active[0], dark)
+        interval = _bounded(case, clamp, active, dark)
     return ErrorTerms(
         side=active[0] if len(active) == 1 else "pair",
         clamp=interval,
@@ -116,19 +116,32 @@ def lot_half_width(clamp: Clamp) -> float:
     return tolerance_factor(clamp.lot.count) * clamp.lot.log_standard_deviation
 
 
-def _bounded(case: Case, clamp: Clamp, side: str, dark: Array) -> Interval:
-    """Where only a maximum is known: anything from nothing to the error that the maximum makes."""
+def _bounded(case: Case, clamp: Clamp, active: tuple[str, ...], dark: Array) -> Interval:
+    """Where only a maximum is known: anything from nothing to the error that the maximum makes.
+
+    The law is scaled to the maximum at each corner and the circuit solved again, so that even an
+    absurd maximum ends where the rails hold the node.
+    """
     design, corners = case.design, case.corners
     rails = (design.rails.positive, design.rails.negative)
     place = np.column_stack([corners.signal, corners.board_temperature])
     distinct, which = np.unique(place, axis=0, return_inverse=True)
     scale = np.empty(len(distinct))
+    offset = guard_offset(design)
     for i, (signal, temperature) in enumerate(distinct):
-        reverse = max(-sits_at(case.topology, side, signal, rails, guard_offset(design)), 0.0)
+        reverse = max(-sits_at(case.topology, active[0], signal, rails, offset), 0.0)
         bound = lowest_bound(clamp.fitted.maxima, clamp.fitted.prior, reverse, temperature)
         scale[i] = (bound or 0.0) / reverse_leakage(clamp.fitted.law, reverse or 1.0, temperature)
-    reach = dark * scale[which]
-    return Interval(dark, np.minimum(reach, 0.0), np.maximum(reach, 0.0))
+    law = clamp.fitted.law
+    many = scale[which]
+    at_most = replace(
+        law,
+        generation_current=law.generation_current * many,
+        film_conductance=law.film_conductance * many,
+    )
+    reach = case.error(at_most, active, ())
+    ends = np.array([reach, dark, np.zeros_like(dark)])
+    return Interval(dark, ends.min(axis=0), ends.max(axis=0))
 
 
 class Case:

@@ -24,7 +24,7 @@ from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Resistor
 from clampwright.verdict.dynamics import dynamics
 from clampwright.verdict.error_terms import error_terms, with_series_resistance
-from clampwright.verdict.faults import survivability
+from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, judge, magnitude, worst
 from clampwright.verdict.results import (
@@ -128,11 +128,14 @@ def _rows(design: Design, option: Option | None, topology: Topology) -> list[Can
         fast, too_slow = _fast_until(shaped, topology, clamp, values)
     except ClampwrightError as error:
         return [_row(option, topology, None, rejected=True, reason=str(error))]
+    impulses = ", ".join(f.name for f in design.faults if f.kind in IMPULSES)
+    bare = f"impulse faults {impulses} would go into the amplifier's pin, which is not solved yet."
     found = []
     for i, judgement in enumerate(rows):
         ratio = float(lasting.ratio[i])
         missing = lasting.unrated[i]
         others = [(Verdict.NOT_MEASURED, f"no rating on the sheet: {missing}.")] if missing else []
+        others += [(Verdict.NOT_MEASURED, bare)] if impulses and clamp is None else []
         others += [(Verdict.FAIL, too_slow)] if i >= fast else []
         others += [(Verdict.FAIL, f"{lasting.decides[i]}.")] if ratio < 1 else []
         found.append(_judged(option, topology, float(values[i]), judgement, ratio, others))
