@@ -14,7 +14,14 @@ from scipy.optimize import brentq
 from scipy.special import gammaincc
 
 from clampwright.errors import InputError
-from clampwright.network.adjoint import missing, steady_transimpedance, transfer, transimpedance
+from clampwright.network.adjoint import (
+    missing,
+    steady_transimpedance,
+    transfer,
+    transimpedance,
+    transimpedance_compiled,
+    transimpedance_plain,
+)
 from clampwright.network.circuit import (
     Capacitor,
     Circuit,
@@ -217,6 +224,8 @@ def test_nearly_floating_networks_against_fifty_digits():
         network = linearise(circuit, values, None, caps)
         for f in (0.0, 1e-6, 1.0, 1e6):
             found = transimpedance(network, names[-1], f)[0, 0]
+            lanes = transimpedance_compiled(network, names[-1], f)[0, 0]
+            assert lanes == near(found, 1e-12)
             matrix = _reference_matrix(circuit, values, network.nodes, caps, f)
             pick = mpmath.matrix([int(name == names[-1]) for name in network.nodes])
             exact = mpmath.lu_solve(matrix.T, pick)
@@ -238,3 +247,15 @@ def _reference_matrix(circuit, values, nodes, caps, frequency):
                 if there in place:
                     matrix[place[here], place[there]] -= y
     return matrix
+
+
+def test_compiled_and_plain_agree_for_cases_and_followers():
+    """A bootstrapped network, three cases with their own frequencies, more points than lanes."""
+    circuit = chain(("source", "middle"), ("middle", "pin"), driven=[("buffer", "pin")])
+    caps = [("C1", "middle", "buffer", 2e-9), ("C2", "pin", "ground", np.array([1e-9, 3e-9, 0]))]
+    values = values_of(circuit, [np.array([1e4, 1e5, 1e9]), 1e5], buffer=(0.999, 0.0))
+    network = linearise(circuit, values, None, caps)
+    f = np.geomspace(1e-3, 1e7, 37) * np.array([[1.0], [2.0], [5.0]])
+    for node in ("pin", "buffer", "source"):
+        plain = transimpedance_plain(network, node, f)
+        assert np.allclose(transimpedance_compiled(network, node, f), plain, rtol=1e-12, atol=0)

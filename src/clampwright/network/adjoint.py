@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import threading
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -11,18 +13,62 @@ from clampwright.network.linearise import LinearNetwork
 Array = NDArray[np.float64]
 Phasors = NDArray[np.complex128]
 
+COMPILED_FROM = 100  # cases × frequencies; below, NumPy answers in a millisecond
+_loaded = threading.Event()
+_loading = threading.Lock()
+
 
 def transimpedance(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
     """Voltage at `node` per ampere into each unknown node (Ω), (cases, frequencies, n).
 
     frequency : Hz, (frequencies,) or (cases, frequencies)
-    One factorisation and one adjoint solve for all currents.
+    One factorisation and one adjoint solve for all currents. Many frequencies go to the compiled
+    kernel as soon as it is loaded; the answers agree within rounding.
     """
+    f = np.atleast_1d(np.asarray(frequency, float))
+    if network.cases * f.shape[-1] >= COMPILED_FROM and ready():
+        return transimpedance_compiled(network, node, f)
+    return transimpedance_plain(network, node, f)
+
+
+def transimpedance_plain(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
+    """The same, always by NumPy alone."""
     f = np.atleast_1d(np.asarray(frequency, float))
     picked = np.repeat(network.share(node).T, f.shape[-1], axis=1)
     z = solve_transposed(network.factors(f), picked)
     shaped = z.reshape(len(network.nodes), network.cases, f.shape[-1])
     return np.moveaxis(shaped, 0, -1).astype(complex)
+
+
+def transimpedance_compiled(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
+    """The same by the compiled kernel; loads the compiler on first use (seconds without cache)."""
+    from clampwright.network.adjoint_lanes import adjoint
+
+    f = np.atleast_1d(np.asarray(frequency, float))
+    omega = np.broadcast_to(2 * np.pi * f, (network.cases, f.shape[-1]))
+    g, c, picked = network.conductance, network.capacitance, network.share(node)
+    excess = np.ascontiguousarray(g.excess), np.ascontiguousarray(c.excess)
+    out = np.empty((network.cases, len(network.nodes), f.shape[-1]), complex)
+    for k in range(network.cases):
+        row = np.ascontiguousarray(omega[k])
+        adjoint(g.coupling[k], excess[0][k], c.coupling[k], excess[1][k], picked[k], row, out[k])
+    _loaded.set()
+    return np.moveaxis(out, 1, 2)
+
+
+def ready() -> bool:
+    """Whether the compiled kernel is loaded; if not, start to load it in the background."""
+    if not _loaded.is_set() and _loading.acquire(blocking=False):
+        threading.Thread(target=_warm_up, name="clampwright adjoint", daemon=True).start()
+    return _loaded.is_set()
+
+
+def _warm_up() -> None:
+    from clampwright.network.adjoint_lanes import adjoint
+
+    one = np.ones(1)
+    adjoint(np.zeros((1, 1)), one, np.zeros((1, 1)), one, one, one, np.empty((1, 1), complex))
+    _loaded.set()
 
 
 def steady_transimpedance(network: LinearNetwork, node: str) -> Array:
