@@ -1,4 +1,4 @@
-"""A circuit as data: nodes, resistors, clamps, injected currents and driven nodes, by their names."""
+"""A circuit as data: resistors, clamps, currents, followers and capacitors between named nodes."""
 
 from __future__ import annotations
 
@@ -42,6 +42,15 @@ class Driven:
 
 
 @dataclass(frozen=True)
+class Capacitor:
+    """A capacitor between two nodes; no direct current. Its far end may be `ground` unasked."""
+
+    name: str
+    a: str
+    b: str = "ground"
+
+
+@dataclass(frozen=True)
 class Circuit:
     """Elements by name; every node that is neither fixed nor driven is an unknown."""
 
@@ -51,6 +60,7 @@ class Circuit:
     currents: tuple[CurrentInto, ...] = ()
     driven: tuple[Driven, ...] = ()
     base: str = "source"
+    capacitors: tuple[Capacitor, ...] = ()
 
     @property
     def unknown(self) -> tuple[str, ...]:
@@ -80,6 +90,19 @@ class Circuit:
         names += [n for c in self.clamps for n in (c.anode, c.cathode)]
         return names + [c.node for c in self.currents] + [d.input for d in self.driven]
 
+    @property
+    def element_names(self) -> tuple[str, ...]:
+        """Names of everything in the circuit but its fixed nodes."""
+        branches = [r.name for r in self.resistors] + [c.name for c in self.clamps]
+        more = [c.name for c in self.currents] + [d.name for d in self.driven]
+        return (*branches, *more, *(c.name for c in self.capacitors))
+
+    @property
+    def connected(self) -> tuple[str, ...]:
+        """Nodes at an end of any element, in order of first mention."""
+        ends = [*self._mentioned(), *(n for c in self.capacitors for n in (c.a, c.b))]
+        return tuple(dict.fromkeys(ends))
+
     def check(self, where: str = "network") -> None:
         """Raise InputError when a node has no path to a fixed potential or a base is missing."""
         if self.base not in self.fixed:
@@ -99,6 +122,9 @@ class Circuit:
                 break
             reached |= more
         floating = [n for n in self.unknown if n not in reached]
+        floating += [
+            n for c in self.capacitors for n in (c.a, c.b) if n not in reached | {"ground"}
+        ]
         if floating:
             raise InputError(
                 f'node "{floating[0]}" is connected to nothing that holds its voltage',

@@ -1,162 +1,171 @@
-"""The protection topologies as data: nodes, branches, where the clamps sit, when to use each.
+"""The protection topologies by name, their circuits, and where each clamp sits.
 
-Roles of resistors: R_S source, R_outer between connector and clamp node, R_inner between clamp node
-and pin, R_guard between guard follower and clamp. Roles of clamps: `upper` and `lower` (rail clamps),
-`forward` and `backward` (antiparallel pair). Without an inner resistor the pin is the clamp node.
+Elements and nodes are plain names. In every topology the fault arrives at `connector` and the
+amplifier's input is `pin`; the clamps hang on `clamp node`, which is the pin where there is no inner
+resistor. What each name stands for is in the topology's `roles`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 
 from clampwright.errors import InputError
-from clampwright.network.circuit import Circuit, ClampBranch, CurrentInto, Driven, Resistor
+from clampwright.network.catalogue_first import FIRST_STAGE_TOPOLOGIES
+from clampwright.network.catalogue_pairs import PAIR_TOPOLOGIES, stacked
+from clampwright.network.catalogue_rails import RAIL_TOPOLOGIES, T2
+from clampwright.network.circuit import Circuit
+from clampwright.network.combine import chained, paired
+from clampwright.network.compose import without
+from clampwright.network.topology import (
+    Answer,
+    Level,
+    Role,
+    Topology,
+    error_terms,
+    error_voltage,
+)
 
+__all__ = [
+    "CATALOGUE",
+    "TOPOLOGIES",
+    "Answer",
+    "Role",
+    "Topology",
+    "chained",
+    "error_terms",
+    "error_voltage",
+    "fault_circuit",
+    "paired",
+    "signal_circuit",
+    "sits_at",
+    "stacked",
+    "topology_named",
+]
 
-@dataclass(frozen=True)
-class Topology:
-    """One protection topology: what it is, when to use it and how its clamps are placed."""
-
-    name: str
-    title: str
-    words: str
-    when: str
-    sides: tuple[str, ...]  # clamp roles
-    opposed: bool  # True: the clamps pull opposite ways (rails); False: they add (pair)
-    needs_inner: bool = False
-    needs_guard: bool = False
-
-    @property
-    def has_clamp(self) -> bool:
-        """Whether a clamp part of our own is fitted."""
-        return bool(self.sides)
-
-
-TOPOLOGIES: dict[str, Topology] = {
+CATALOGUE: dict[str, Topology] = {
     t.name: t
-    for t in (
-        Topology(
-            "T1",
-            "series resistor only",
-            "The series resistor limits the fault; the amplifier's own junctions clamp.",
-            "when about 10 kΩ per 10 V of excess can be spared and the pin current is published",
-            sides=(),
-            opposed=True,
-        ),
-        Topology(
-            "T2",
-            "resistor and clamps to the supply rails",
-            "Two clamps hold the node between the rails; their leakages pull opposite ways.",
-            "when the rails can absorb the fault current and leakage at full reverse voltage fits",
-            sides=("upper", "lower"),
-            opposed=True,
-        ),
-        Topology(
-            "T5",
-            "antiparallel clamps bootstrapped to a guard",
-            "The far end of the clamp pair follows the signal, so the clamps sit near zero volts.",
-            "when the source is high-ohmic and a follower is at hand: best accuracy per part",
-            sides=("forward", "backward"),
-            opposed=False,
-            needs_guard=True,
-        ),
-        Topology(
-            "T6",
-            "resistor, rail clamps, resistor",
-            "The outer resistor takes the fault, the inner one keeps the rest out of the pin.",
-            "when the clamp turns on no earlier than the amplifier's own junctions",
-            sides=("upper", "lower"),
-            opposed=True,
-            needs_inner=True,
-        ),
+    for t in sorted(
+        (*RAIL_TOPOLOGIES, *PAIR_TOPOLOGIES, *FIRST_STAGE_TOPOLOGIES, paired(T2)),
+        key=lambda t: int(t.name[1:]),
     )
 }
+JUDGED = ("T1", "T2", "T5", "T6")
+TOPOLOGIES: dict[str, Topology] = {name: CATALOGUE[name] for name in JUDGED}
+"""Those for which a whole verdict can be given; CATALOGUE has all that can be solved."""
+
+LEVELS: dict[str, Level] = {
+    "rail positive": (0.0, "rail positive"),
+    "rail negative": (0.0, "rail negative"),
+    "clamp rail positive": (0.0, "clamp rail positive"),
+    "clamp rail negative": (0.0, "clamp rail negative"),
+    "ground": (0.0, ""),
+    "guard": (1.0, "guard offset"),
+    "guarded end": (1.0, "guard offset"),
+}
+SIGNAL: Level = (1.0, "")  # of every node that is not listed
 
 
 def topology_named(name: str) -> Topology:
     """The topology of that name; InputError lists the names otherwise."""
-    if name not in TOPOLOGIES:
+    if name not in CATALOGUE:
         raise InputError(
             f'there is no topology "{name}"',
             where="network.topology",
-            expected="one of " + ", ".join(TOPOLOGIES),
+            expected="one of " + ", ".join(CATALOGUE),
         )
-    return TOPOLOGIES[name]
+    return CATALOGUE[name]
 
 
-def signal_circuit(topology: Topology, *, inner: bool) -> Circuit:
-    """The circuit in normal use: source, rails and, for a guard, the follower."""
-    clamp_node = "clamp node" if inner else "pin"
-    resistors = [
-        Resistor("R_S", "source", "connector"),
-        Resistor("R_outer", "connector", clamp_node),
-    ]
-    if inner:
-        resistors.append(Resistor("R_inner", clamp_node, "pin"))
-    driven: tuple[Driven, ...] = ()
-    if topology.needs_guard:
-        driven = (Driven("guard", "pin"),)
-        resistors.append(Resistor("R_guard", "guard", "guarded end"))
-    return Circuit(
-        fixed=("source", "rail positive", "rail negative"),
-        resistors=tuple(resistors),
-        clamps=_clamps(topology, clamp_node),
-        currents=(CurrentInto("bias", "pin"),),
-        driven=driven,
-    )
+def signal_circuit(
+    topology: Topology, *, inner: bool = False, present: Iterable[str] = ()
+) -> Circuit:
+    """The circuit in normal use: source, rails and, for a guard, the follower.
+
+    inner   : whether the inner resistor is fitted (on both legs of a pair)
+    present : names of the other optional roles that are fitted, capacitors among them
+    """
+    return _fitted(topology, topology.signal, inner, present)
 
 
-def fault_circuit(topology: Topology, *, inner: bool) -> Circuit:
-    """The circuit under a fault at the connector.
+def fault_circuit(
+    topology: Topology, *, inner: bool = False, present: Iterable[str] = (), stage: str = ""
+) -> Circuit:
+    """The circuit under a fault at the connector; InputError for a stage it does not have.
 
     The amplifier's own junctions to the rails (`pin upper`, `pin lower`) join, the sensor leaves, and
-    a guard follower is taken as saturated: its output is a fixed potential `guard`.
+    a guard follower or amplifier is taken as saturated: its output is a fixed potential.
+    stage : one of `topology.stages`, the first one by default
     """
-    clamp_node = "clamp node" if inner else "pin"
-    resistors = [
-        Resistor("R_fault", "fault", "connector"),
-        Resistor("R_outer", "connector", clamp_node),
-    ]
-    if inner:
-        resistors.append(Resistor("R_inner", clamp_node, "pin"))
-    fixed = ["fault", "rail positive", "rail negative"]
-    if topology.needs_guard:
-        fixed.append("guard")
-        resistors.append(Resistor("R_guard", "guard", "guarded end"))
-    pin = (
-        ClampBranch("pin upper", "pin", "rail positive"),
-        ClampBranch("pin lower", "rail negative", "pin"),
-    )
-    return Circuit(
-        fixed=tuple(fixed),
-        resistors=tuple(resistors),
-        clamps=_clamps(topology, clamp_node) + pin,
-        base="fault",
-    )
+    stage = stage or topology.stages[0]
+    if stage not in topology.fault:
+        raise InputError(
+            f'{topology.name} has no fault stage "{stage}"',
+            where="network.topology",
+            expected="one of " + ", ".join(topology.stages),
+        )
+    return _fitted(topology, topology.fault[stage], inner, present)
 
 
-def _clamps(topology: Topology, node: str) -> tuple[ClampBranch, ...]:
-    places = {
-        "upper": (node, "rail positive"),
-        "lower": ("rail negative", node),
-        "forward": (node, "guarded end"),
-        "backward": ("guarded end", node),
-    }
-    return tuple(ClampBranch(side, *places[side]) for side in topology.sides)
+def _fitted(topology: Topology, circuit: Circuit, inner: bool, present: Iterable[str]) -> Circuit:
+    fitted = set(present)
+    roles = {r.name: r for r in topology.roles}
+    unknown = sorted(fitted - set(roles))
+    if unknown:
+        raise InputError(
+            f'{topology.name} has no part "{unknown[0]}"',
+            where="network",
+            expected="one of " + ", ".join(roles),
+        )
+    always = {n for n in roles if n.startswith(("pin upper", "pin lower", "other pin"))}
+    absent = {n for n, r in roles.items() if not r.required} - fitted - always
+    inners = {n for n in roles if n.startswith("R_inner")}
+    absent = absent - inners if inner else absent | (inners - fitted)
+    shorted = [n for n in absent if roles[n].kind == "resistor" and roles[n].absent == "short"]
+    return without(circuit, absent - set(shorted), sorted(shorted))
 
 
 def sits_at(
-    topology: Topology, side: str, signal: float, rails: tuple[float, float], guard_offset: float
+    topology: Topology,
+    side: str,
+    signal: float,
+    rails: tuple[float, float],
+    guard_offset: float,
+    *,
+    clamp_rails: tuple[float, float] = (0.0, 0.0),
+    middle: float = 0.0,
+    amplifier_offset: float = 0.0,
 ) -> float:
     """Anode minus cathode of a clamp in normal use (V): the voltage at which to measure its leakage.
 
-    signal : V at the node; rails : (positive, negative), V; guard_offset : follower output minus
-    input, V.
+    signal : V at the node; rails, clamp_rails : (positive, negative), V; guard_offset : follower
+    output minus input, V; middle : bias of the middle node, V; amplifier_offset : other input or
+    summing node against the input, V. Valid while the drops of leakage are small; the solved
+    `clamp_voltage` holds always.
+    Raises InputError for a clamp that the topology does not have.
     """
-    positive, negative = rails
-    return {
-        "upper": signal - positive,
-        "lower": negative - signal,
-        "forward": -guard_offset,
-        "backward": guard_offset,
-    }[side]
+    constants = {
+        "": 0.0,
+        "rail positive": rails[0],
+        "rail negative": rails[1],
+        "guard offset": guard_offset,
+        "clamp rail positive": clamp_rails[0],
+        "clamp rail negative": clamp_rails[1],
+        "middle": middle,
+        "amplifier offset": amplifier_offset,
+    }
+    branch = next((c for c in topology.signal.clamps if c.name == side), None)
+    if branch is None or topology.name == "own":
+        raise InputError(
+            f'where the clamp "{side}" of {topology.name} sits is not listed',
+            where="network",
+            expected="one of " + ", ".join(c.name for c in topology.signal.clamps),
+        )
+    (share, high), (other, low) = (
+        _level(topology, node) for node in (branch.anode, branch.cathode)
+    )
+    return (share - other) * signal + (constants[high] - constants[low])
+
+
+def _level(topology: Topology, node: str) -> Level:
+    plain = node.removesuffix(" plus").removesuffix(" minus")
+    return topology.levels.get(node, LEVELS.get(node, LEVELS.get(plain, SIGNAL)))
