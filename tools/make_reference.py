@@ -112,6 +112,8 @@ def wanted(field: FieldInfo) -> str:
             return names[item] + limits(field.metadata)
         if get_origin(item) is tuple:
             return 'list of texts, `["A", "K"]`'
+        if get_origin(item) is dict:
+            return "table of names and texts"
     raise TypeError(f"no words for {field}")
 
 
@@ -144,7 +146,7 @@ def default(field: FieldInfo) -> str:
         return "every field at its default"
     if isinstance(value, bool):
         return f"`{str(value).lower()}`"
-    if isinstance(value, tuple | str):
+    if isinstance(value, tuple | str | dict):
         return f'`"{value}"`' if value else "none"
     quantity = next((m for m in field.metadata if isinstance(m, QuantityField)), None)
     return f"`{write(value, quantity.dimension)}`" if quantity else f"`{value:g}`"
