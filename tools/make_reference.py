@@ -8,6 +8,7 @@ Run: python tools/make_reference.py [--check]
 from __future__ import annotations
 
 import datetime
+import json
 import sys
 import tomllib
 import types
@@ -120,7 +121,7 @@ def wanted(field: FieldInfo) -> str:
 def choices(found: list[Any]) -> str:
     """The words of a closed list."""
     words = [word for item in found if get_origin(item) is Literal for word in get_args(item)]
-    return " or " + ", ".join(f'`"{word}"`' for word in words) if words else ""
+    return " or " + ", ".join(f"`{json.dumps(word)}`" for word in words) if words else ""
 
 
 def limits(metadata: list[Any]) -> str:
@@ -147,7 +148,7 @@ def default(field: FieldInfo) -> str:
     if isinstance(value, bool):
         return f"`{str(value).lower()}`"
     if isinstance(value, tuple | str | dict):
-        return f'`"{value}"`' if value else "none"
+        return f"`{json.dumps(value, ensure_ascii=False)}`" if value else "none"
     quantity = next((m for m in field.metadata if isinstance(m, QuantityField)), None)
     return f"`{write(value, quantity.dimension)}`" if quantity else f"`{value:g}`"
 
