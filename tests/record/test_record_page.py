@@ -18,6 +18,7 @@ from sample_results import (
     sample_rank,
 )
 
+from clampwright.record.explain import explain_check, explain_faults
 from clampwright.record.page import record_html
 from clampwright.record.terminal import check_text, faults_text, rank_text
 from clampwright.verdict.results import Gate, Verdict
@@ -212,6 +213,9 @@ def test_numbers_are_not_rounded_to_nothing() -> None:
 def test_words_to_avoid_are_absent() -> None:
     texts = [page(t) for t in TOPOLOGIES]
     texts += [check_text(sample_check()), faults_text(sample_faults()), rank_text(sample_rank())]
+    red = Gate(level="red", reasons=("explosive",), cautions=(), acknowledged="", held=True)
+    texts += [page(gate=red), check_text(sample_check(gate=red))]
+    texts += [explain_check(sample_check()), explain_faults(sample_faults())]
     for text in texts:
         visible = re.sub(r"<style>.*?</style>", "", text, flags=re.DOTALL)
         for words in AVOIDED:

@@ -32,6 +32,7 @@ class ShownCase:
     lines: tuple[StressLine, ...]
 
     def lowest(self, count: int = LINES_SHOWN) -> tuple[StressLine, ...]:
+        """The lines with the lowest margins."""
         return self.lines[:count]
 
 

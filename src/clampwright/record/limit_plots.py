@@ -48,7 +48,7 @@ def window_plot(rank: RankResult) -> Figure:
     figure, axes = new_axes(0.8 + 0.25 * rows)
     axes.set_xscale("log")
     axes.set_xlim(left, right)
-    axes.set_ylim(rows - 0.4, -0.9)
+    axes.set_ylim(rows - 0.4, -1.15)
     end = window.maximum or right
     if window.open:
         axes.axvspan(
@@ -111,7 +111,7 @@ def _chosen_line(axes: Axes, chosen: float, opened: bool) -> None:
     axes.axvline(chosen, color=BLUE, linewidth=1.6, zorder=3, linestyle="-" if opened else "--")
     axes.annotate(
         f"chosen {nominal(chosen, 'resistance')}" + ("" if opened else " – no open window"),
-        (chosen, -0.68), xytext=(4, 0), textcoords="offset points", va="center", color=BLUE,
+        (chosen, -0.78), xytext=(4, 0), textcoords="offset points", va="center", color=BLUE,
         fontweight="bold", fontsize=8,
     )  # fmt: skip
 

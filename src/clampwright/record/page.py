@@ -97,7 +97,8 @@ def record_html(
             corner_words=corner_words,
         )
     )
-    return page.replace(THIN_SPACE, NARROW_NO_BREAK_SPACE).replace("± ", "±\u00a0")
+    page = page.replace(THIN_SPACE, NARROW_NO_BREAK_SPACE)
+    return page.replace("± ", "±\u00a0").replace("95 %", "95\u00a0%")
 
 
 def _environment() -> Environment:
@@ -187,8 +188,9 @@ def _leakage_sentence(check: CheckResult) -> str:
 
 
 def _window_sentence(window: ResistorWindow) -> str:
-    state = "The window is open" if window.open else "There is no open window"
-    return f"{state}; {prose(window.reason)}. Chosen {nominal(window.chosen, 'resistance')}."
+    state, reason = "open" if window.open else "shut", prose(window.reason)
+    said = reason if reason.startswith(state) else f"{state}: {reason}"
+    return f"The window is {said}. Chosen {nominal(window.chosen, 'resistance')}."
 
 
 def _stress_sentence(faults: FaultsResult) -> str:

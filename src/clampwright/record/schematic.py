@@ -136,7 +136,7 @@ def _draw_rail_clamps(drawing: Any, check: CheckResult, fault: FaultCase | None)
     for side, y in (("upper", TOP - 0.4), ("lower", -1.05)):
         if side in places:
             _clamp_words(drawing, (NODE + 0.5, y), clamp, places[side])
-    _node_voltage(drawing, check, (NODE + 0.15, -0.45), "left")
+    _node_voltage(drawing, check, (NODE + 0.15, -0.62), "left")
 
 
 def _draw_chip_junctions(drawing: Any, fault: FaultCase | None) -> None:

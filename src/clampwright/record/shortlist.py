@@ -27,6 +27,7 @@ class ShownCandidate:
 
     @property
     def first(self) -> Candidate:
+        """The candidate whose figures stand for all."""
         return self.members[0]
 
     def row(self) -> Row:

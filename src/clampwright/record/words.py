@@ -165,6 +165,7 @@ def headline_words(verdict: Verdict, gate: Gate) -> str:
 
 
 def numbers_say(verdict: Verdict) -> str:
+    """What the numbers alone say while a gate holds the verdict."""
     return f"the numbers say {verdict.value}"
 
 
