@@ -59,7 +59,7 @@ def solve_compiled(circuit: Circuit, values: Values) -> Solution:
             plan.injections, fixed, out, counted,
         )  # fmt: skip
 
-    _share(work, cases)
+    share_out(work, cases, SHARE)
     _loaded.set()
     return _solution(circuit, plan, values, out, counted)
 
@@ -108,9 +108,9 @@ def _warm_up() -> None:
     solve_compiled(circuit, Values({"source": 0.0}, {"R": 1.0}, {}, {}, {}))
 
 
-def _share(work: Callable[[int], None], cases: int) -> None:
-    """Run work(start) for each share of the cases on every core; the kernel releases the lock."""
-    starts = range(0, cases, SHARE)
+def share_out(work: Callable[[int], None], count: int, share: int) -> None:
+    """Run work(start) for each share of `count` on every core; kernels release Python's lock."""
+    starts = range(0, count, share)
     workers = min(len(os.sched_getaffinity(0)), len(starts))
     if workers < 2:
         for start in starts:

@@ -14,7 +14,7 @@ HERE = Path(__file__).parent
 SOURCES = (
     HERE / "lanes.py",
     HERE / "lane_clamps.py",
-    HERE / "rail_node.py",
+    HERE / "rail_kernel.py",
     HERE / "solve.py",
     HERE / "batch.py",
     HERE.parent / "physics" / "kernels.py",

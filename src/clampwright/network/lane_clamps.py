@@ -14,7 +14,7 @@ from llvmlite import ir
 from numba import njit, types
 from numba.extending import intrinsic
 
-from clampwright.network.solve import BEYOND, OVERSHOOT, SHARE_OF_THERMAL_VOLTAGE
+from clampwright.network.solve import BEYOND, OVERSHOOT
 from clampwright.physics.kernels import COUNT, _silicon, _whole_law
 
 LANES = 16
@@ -28,7 +28,7 @@ machine: Any = intrinsic
 
 
 @compiled
-def move_clamp(clamp: Any, row: Any, whole: Any, iterations: Any, settled: Any) -> None:
+def move_clamp(clamp: Any, row: Any, whole: Any, share: Any, iterations: Any, settled: Any) -> None:
     """Junction voltage, current and slope for the next iteration, and whether they still move."""
     moved, flow, steep = np.empty(LANES), np.empty(LANES), np.empty(LANES)
     voltage, junction, current, slope = clamp[0], clamp[1], clamp[2], clamp[3]
@@ -44,8 +44,7 @@ def move_clamp(clamp: Any, row: Any, whole: Any, iterations: Any, settled: Any) 
         if iterations[lane] > 0:
             continue
         change = abs(moved[lane] - junction[lane])
-        share = SHARE_OF_THERMAL_VOLTAGE * row[lane]
-        settled[lane] &= change <= max(share, ROUNDING * abs(moved[lane]))
+        settled[lane] &= change <= max(share * row[lane], ROUNDING * abs(moved[lane]))
         if abs(flow[lane]) > OVERSHOOT * (abs(through[lane]) + abs(current[lane])):
             moved[lane], flow[lane], steep[lane] = _voltage_carrying(
                 through[lane], junction[lane], moved[lane], row, lane

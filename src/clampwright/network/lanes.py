@@ -29,7 +29,13 @@ from clampwright.network.lane_clamps import (
     move_clamp,
     number_at,
 )
-from clampwright.network.solve import MOST_ITERATIONS, PATIENCE, RELATIVE_STEP
+from clampwright.network.solve import (
+    LATE_SHARE,
+    MOST_ITERATIONS,
+    PATIENCE,
+    RELATIVE_STEP,
+    SHARE_OF_THERMAL_VOLTAGE,
+)
 from clampwright.physics.kernels import COUNT
 from clampwright.physics.law import FARTHEST_BREAKDOWN
 
@@ -292,7 +298,7 @@ def _iterate(
     """
     _fill(deviation, 0.0)
     _fill(iterations, -MOST_ITERATIONS)
-    settled, noise = np.empty(LANES, np.bool_), np.empty(LANES)
+    settled = np.empty(LANES, np.bool_)
     for c in range(clamps.shape[0]):
         a, b, law = clamps[c]
         _clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
@@ -307,23 +313,21 @@ def _iterate(
         for c in range(clamps.shape[0]):
             _stamp_clamp(n, c, clamps, laws, source, gain, clamp, coupling, flow)
         _eliminate(n, coupling, flow, step)
+        late = iteration > PATIENCE
+        share = LATE_SHARE if late else SHARE_OF_THERMAL_VOLTAGE
         for lane in range(LANES):
-            settled[lane], noise[lane] = True, SMALLEST
-        if iteration > PATIENCE:
-            for c in range(clamps.shape[0]):
-                _add_rounding(clamps[c], source, gain, offset, reference, deviation, noise)
+            settled[lane] = True
         for i in range(n):
             for lane in range(LANES):
                 if iterations[lane] < 0:
                     deviation[i, lane] += step[i, lane]
-                settled[lane] &= (
-                    abs(step[i, lane]) <= RELATIVE_STEP * abs(deviation[i, lane]) + noise[lane]
-                )
+                small = RELATIVE_STEP * abs(deviation[i, lane]) + SMALLEST
+                settled[lane] &= late or abs(step[i, lane]) <= small
         for c in range(clamps.shape[0]):
             a, b, law = clamps[c]
             _clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
             row = laws[law * LAW * LANES : (law + 1) * LAW * LANES]
-            move_clamp(clamp[c], row, whole[law], iterations, settled)
+            move_clamp(clamp[c], row, whole[law], share, iterations, settled)
         left = False
         for lane in range(LANES):
             if iterations[lane] < 0 and settled[lane]:
@@ -331,19 +335,6 @@ def _iterate(
             left |= iterations[lane] < 0
         if not left:
             break
-
-
-@compiled
-def _add_rounding(
-    clamp: Any, source: Any, gain: Any, offset: Any, reference: Any, deviation: Any, noise: Any
-) -> None:
-    """Add the rounding of the voltage of a clamp: of the magnitudes from which it is formed."""
-    for k in range(2):
-        end = clamp[k]
-        for lane in range(LANES):
-            spread = abs(gain[end, lane] * deviation[source[end], lane])
-            spread += abs(gain[end, lane] * reference[source[end], lane] + offset[end, lane])
-            noise[lane] += 4.0 * EPSILON * spread
 
 
 @compiled

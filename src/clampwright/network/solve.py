@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from clampwright.errors import InternalError
 from clampwright.network.batch import (
-    EPSILON,
     Array,
     Batch,
     Solution,
@@ -39,7 +38,10 @@ __all__ = [
 
 RELATIVE_STEP = 1e-8  # Newton is quadratic: a step this small leaves about 1e-15
 SHARE_OF_THERMAL_VOLTAGE = 1e-9  # and no clamp may still move by more than this share of kT/q
-PATIENCE = 20  # iterations after which a step may also be as large as the voltages' rounding
+PATIENCE = (
+    20  # iterations; later the clamps alone decide, since with them at rest the rest is linear
+)
+LATE_SHARE = 1e-6  # of kT/q: amplified rounding moves a clamp no further; its square is nothing
 MOST_ITERATIONS = 300
 OVERSHOOT = 4.0  # a clamp whose current exceeds its linear prediction this much is drawn back
 BEYOND = 0.1  # to where it carries this share more than predicted: never to where a saturated
@@ -104,16 +106,14 @@ def _iterate(batch: Batch) -> tuple[Array, int, NDArray[np.bool_]]:
         step[done] = 0.0
         deviation = deviation + step
         new_v = batch.clamp_voltages(deviation)
-        smallest = RELATIVE_STEP * np.abs(deviation) + 1e-300
-        if iteration > PATIENCE:
-            sizes = [batch.size_of(c, deviation) for c in batch.circuit.clamps]
-            smallest += 4 * EPSILON * np.sum(sizes, axis=0)[:, None]
-        settled = np.all(np.abs(step) <= smallest, axis=1)
+        late = iteration > PATIENCE
+        settled = np.all(np.abs(step) <= RELATIVE_STEP * np.abs(deviation) + 1e-300, axis=1) | late
+        share = LATE_SHARE if late else SHARE_OF_THERMAL_VOLTAGE
         for c in batch.circuit.clamps:
             n = c.name
             i, g = lin[n]
             moved = _allowed(new_v[n], lin_v[n], i + g * (new_v[n] - lin_v[n]), i, batch.laws[n])
-            scale = SHARE_OF_THERMAL_VOLTAGE * batch.laws[n].thermal_voltage
+            scale = share * batch.laws[n].thermal_voltage
             close = np.abs(new_v[n] - lin_v[n]) <= np.maximum(scale, 1e-13 * np.abs(new_v[n]))
             settled &= close
             lin_v[n] = np.where(done, lin_v[n], moved)
