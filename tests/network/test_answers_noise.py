@@ -229,6 +229,25 @@ def test_a_clamp_at_zero_volts_is_as_noisy_as_its_resistance():
     assert terminal_noise_power(0.0, law) == near(4 * K * T / (1 / slope + 3e4))
 
 
+def test_noise_of_a_follower_comes_through_its_shield():
+    """A shield of 100 pF on a follower of 20 nV/√Hz: e·ωRC at the pin, whose own follower cancels it.
+
+    (V − V·1 − e)·sC + V/R = 0 gives V = e·sRC.
+    """
+    circuit = Circuit(
+        fixed=("source",),
+        resistors=(Resistor("R", "source", "pin"),),
+        driven=(Driven("shield", "pin"),),
+        capacitors=(Capacitor("C", "pin", "shield"),),
+    )
+    values = Values({"source": 0.0}, {"R": R}, {}, {}, {"shield": (1.0, 0.0)})
+    network = linearise(circuit, values, None, {"C": C})
+    voltage = [NoiseVoltage("guard follower", 20e-9, at="shield")]
+    for f in (10.0, 1e5):
+        found = noise_power(network, "pin", f, [], voltage).density[0, 0]
+        assert found == near(20e-9 * 2 * pi * f * R * C)
+
+
 def test_noise_of_a_batch_of_cases_is_that_of_each():
     """Cases side by side: resistors, a follower's offset, frequencies."""
     ohms = np.array([1e5, 1e7])

@@ -29,6 +29,7 @@ from clampwright.network.distortion import (
 )
 from clampwright.network.hum import (
     bessel_excess,
+    hum_error,
     mean_current_shift,
     pair_shift,
     rectified_current,
@@ -291,3 +292,38 @@ def test_a_matched_pair_cancels():
     alone = float(mean_current_shift(0.0, 0.03, one))
     assert abs(float(pair_shift(0.0, 0.03, one, one))) < 1e-14 * alone
     assert pair_shift(0.0, 0.03, other, one) == near(0.1 * alone, 1e-9)
+
+
+def test_hum_in_a_bootstrapped_pair_against_time_integration():
+    """Hum couples in by 0.1 pF; only the mismatch of the pair leaves a steady error.
+
+    Reference: the node's voltage integrated over some periods until its mean is steady.
+    """
+    mismatch, cable, coupling, resistance, frequency, peak = 1.2, 20e-12, 1e-13, 1e9, 50.0, 6.0
+    forward, backward = (
+        at_conditions(ClampLaw(diffusion_current=i), T0) for i in (mismatch * 1e-13, 1e-13)
+    )
+    circuit = Circuit(
+        fixed=("source", "mains"),
+        resistors=(Resistor("R", "source", "pin"),),
+        clamps=(ClampBranch("forward", "pin", "guard"), ClampBranch("backward", "guard", "pin")),
+        driven=(Driven("guard", "pin"),),
+        capacitors=(Capacitor("C_mains", "mains", "pin"), Capacitor("C_cable", "pin")),
+    )
+    values = Values({"source": 0.0, "mains": 0.0}, {"R": resistance},
+                    {"forward": forward, "backward": backward}, {}, {"guard": (0.0, 0.0)})  # fmt: skip
+    solution = solve(circuit, values)
+    network = linearise(circuit, values, solution, {"C_mains": coupling, "C_cable": cable})
+    found = hum_error(circuit, values, solution, network, "mains", "pin", peak, frequency)[0]
+
+    omega = 2 * pi * frequency
+
+    def slope(t, v):
+        into = -v / resistance + coupling * peak * omega * np.cos(omega * t)
+        into -= current_and_slope(v, forward)[0] - current_and_slope(-v, backward)[0]
+        return into / (coupling + cable)
+
+    times = np.linspace(0.6, 0.8, 2001)[:-1]
+    run = solve_ivp(slope, (0.0, 0.8), [0.0], "LSODA", times, rtol=1e-10, atol=1e-14)
+    assert found == near(run.y[0].mean(), 0.02)
+    assert abs(found) > 1e-7

@@ -10,6 +10,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from clampwright.network.adjoint import steady_transimpedance, transfer
+from clampwright.network.batch import Solution, Values, given
+from clampwright.network.circuit import Circuit
+from clampwright.network.linearise import LinearNetwork
 from clampwright.physics.clamp import current_and_slope
 from clampwright.physics.law import ClampState, Numbers
 
@@ -69,6 +73,35 @@ def mean_current_shift(voltage: Numbers, peak: ArrayLike, state: ClampState) -> 
         waved = v + a * part.reshape(-1, *(1 for _ in shape))
         total = total + np.sum(current_and_slope(waved, state)[0] - still, axis=0)
     return total / PHASES
+
+
+def hum_error(
+    circuit: Circuit,
+    values: Values,
+    solution: Solution,
+    network: LinearNetwork,
+    source: str,
+    pin: str,
+    peak: ArrayLike,
+    frequency: float,
+) -> Array:
+    """Steady error (V) at `pin` that hum of `source` (V peak, Hz) makes in every clamp, per case.
+
+    source : the fixed node that hums: the signal's, or one that couples in by a capacitor alone
+    Each clamp rectifies its own share of the hum; the small steady shift it makes does not change
+    that share. Clamps that see it the opposite way cancel, as they do in the circuit.
+    """
+    z = steady_transimpedance(network, pin)
+    total = np.zeros(network.cases)
+    for c in circuit.clamps:
+        ends = [transfer(network, source, n, frequency)[:, 0] for n in (c.anode, c.cathode)]
+        across = np.abs(ends[0] - ends[1]) * np.asarray(peak, float)
+        state = given(values.laws, c.name, "law")
+        shift = mean_current_shift(solution.clamp_voltage[c.name], across, state)
+        for node, sign in ((c.anode, -1.0), (c.cathode, 1.0)):
+            if node in network.nodes:
+                total = total + sign * shift * z[:, network.nodes.index(node)]
+    return total
 
 
 def pair_shift(

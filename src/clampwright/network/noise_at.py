@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
-from clampwright.network.adjoint import transimpedance
+from clampwright.network.adjoint import transfer, transimpedance
 from clampwright.network.batch import Solution, Values, given
 from clampwright.network.circuit import Circuit
 from clampwright.network.linearise import LinearNetwork
@@ -39,11 +39,16 @@ class NoiseCurrent:
 
 @dataclass(frozen=True)
 class NoiseVoltage:
-    """A noise voltage (V/√Hz, one value or one per case) at the output; 1/f below `corner` (Hz)."""
+    """A noise voltage (V/√Hz, one value or one per case); 1/f below `corner` (Hz).
+
+    at : a follower whose output has it, or a fixed node such as a rail; empty: the very output, as
+    the voltage noise of the amplifier that reads it
+    """
 
     name: str
     density: ArrayLike
     corner: float = 0.0
+    at: str = ""
 
 
 @dataclass(frozen=True)
@@ -129,6 +134,8 @@ def noise_power(
         found[source.name] = gain * column(source.power) * pink(f, source.corner, source.name)
     for v in voltages:
         power = column(np.square(v.density)) * pink(f, v.corner, v.name)
+        if v.at:
+            power = power * np.abs(transfer(network, v.at, node, f)) ** 2
         found[v.name] = np.broadcast_to(power, (network.cases, f.size))
     return NoisePower(found)
 
