@@ -32,10 +32,12 @@ MAY_IMPORT = {
     "verdict": GROUND | {"physics", "parts", "faults", "network", "bench"},
     "workspace": GROUND | MIDDLE,
     "record": GROUND | MIDDLE,
-    "actions": GROUND | MIDDLE | {"physics", "workspace", "record"},
+    "recordings": GROUND | MIDDLE | {"workspace"},
+    "actions": GROUND | MIDDLE | {"physics", "workspace", "record", "recordings"},
     "web": GROUND | {"actions", "record"},
     "demo": GROUND | {"actions", "record"},
-    "cli": GROUND | {"actions", "record", "demo", "web"},
+    "cli_readings": GROUND | {"actions"},
+    "cli": GROUND | {"actions", "record", "demo", "cli_readings", "web"},
 }  # the picture of the floors in ARCHITECTURE.md; a room may always import itself
 FLOOR_OF = {
     **dict.fromkeys(GROUND, 0),
@@ -44,8 +46,8 @@ FLOOR_OF = {
     **dict.fromkeys(("network", "bench"), 3),
     "verdict": 4,
     **dict.fromkeys(("workspace", "record"), 5),
-    "actions": 6,
-    **dict.fromkeys(("web", "demo", "cli"), 7),
+    **dict.fromkeys(("recordings", "actions"), 6),
+    **dict.fromkeys(("web", "demo", "cli_readings", "cli"), 7),
 }
 
 MODULES = sorted(PACKAGE.rglob("*.py"))

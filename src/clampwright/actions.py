@@ -7,7 +7,7 @@ by every face. Floor 6; may import floors 0 to 5.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -18,14 +18,25 @@ from clampwright.bench.leakage import Leakage, evidence_points
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
 from clampwright.errors import ClampwrightError, InputError
-from clampwright.network.topologies import topology_named
 from clampwright.parts.clamp_part import Clamp, clamp_part
 from clampwright.parts.evidence import EvidencePoint
 from clampwright.parts.sheet import PartSheet
 from clampwright.parts.wirings import Wiring, wiring_named, wirings
+from clampwright.recordings import (
+    LogResult,
+    SessionResult,
+    SessionsResult,
+    export_readings,
+    import_readings,
+    list_sessions,
+    log_readings,
+    read_bundle,
+    write_bundle,
+)
 from clampwright.verdict.check import check_design
 from clampwright.verdict.design import Design
 from clampwright.verdict.faults import faults_of_design
+from clampwright.verdict.layout import topology_of
 from clampwright.verdict.part_view import PartResult, part_view
 from clampwright.verdict.rank import Option, rank_design
 from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
@@ -56,6 +67,7 @@ class ReduceResult(BaseModel):
     readings_hash: str
     rows: int
     leakages: tuple[Leakage, ...]
+    origin: str = ""  # whose evidence; "" for this bench
 
 
 @dataclass(frozen=True)
@@ -66,23 +78,24 @@ class Evidence:
 
     @cached_property
     def points(self) -> dict[tuple[str, str, str], tuple[EvidencePoint, ...]]:
-        """Evidence by readings file, part and wiring name as written there."""
+        """Evidence by readings file or session, part and wiring name as written there."""
         found: dict[tuple[str, str, str], tuple[EvidencePoint, ...]] = {}
         for stem in sorted(self._readings_named()):
-            result = reduce_bytes(self.workspace.readings[stem], stem, self.workspace)
+            result = reduce_named(stem, self.workspace)
             for leak in result.leakages:
                 key = (stem, leak.part, leak.wiring)
-                found[key] = found.get(key, ()) + evidence_points([leak])
+                found[key] = found.get(key, ()) + evidence_points([leak], result.origin)
         return found
 
     def _readings_named(self) -> set[str]:
         named = {e.readings for sheet in self.workspace.parts.values() for e in sheet.evidence}
-        missing = named - set(self.workspace.readings)
+        there = {*self.workspace.readings, *self.workspace.sessions}
+        missing = named - there
         if missing:
             raise InputError(
                 f'a part sheet refers to readings "{min(missing)}", which are not there',
                 where=str(self.workspace.root / "readings"),
-                expected=", ".join(sorted(self.workspace.readings)) or "a CSV file",
+                expected=", ".join(sorted(there)) or "a CSV file or a session",
             )
         return named
 
@@ -124,7 +137,7 @@ class Case:
 
     def chosen_clamp(self) -> Clamp | None:
         """The clamp that the design names; InputError when it names none it needs."""
-        topology = topology_named(self.design.network.topology)
+        topology = topology_of(self.design)
         named = self.design.network.clamp
         if not topology.has_clamp:
             return None
@@ -162,9 +175,30 @@ def open_case(design_path: Path) -> Case:
 
 
 def reduce_file(readings_path: Path) -> ReduceResult:
-    """Reduce a readings file with the instrument profiles of its workspace."""
-    data = read_bytes(readings_path)
-    return reduce_bytes(data, readings_path.name, open_workspace(workspace_of(readings_path)))
+    """Reduce a readings file, or a session of that name, with the instruments of its workspace."""
+    workspace = open_workspace(workspace_of(readings_path))
+    if not readings_path.exists():
+        from clampwright.workspace.sessions import stored_sessions
+
+        name = readings_path.name
+        if found := stored_sessions(workspace.root, {name}):
+            return reduce_named(name, replace(workspace, sessions=found))
+    return reduce_bytes(read_bytes(readings_path), readings_path.name, workspace)
+
+
+def reduce_named(name: str, workspace: Workspace) -> ReduceResult:
+    """Reduce readings that a workspace has read: a file by its stem, or a session."""
+    if name in workspace.readings:
+        return reduce_bytes(workspace.readings[name], name, workspace)
+    stored = workspace.sessions[name]
+    profiles = stored.profiles_with(workspace.instruments)
+    return ReduceResult(
+        readings=name,
+        readings_hash=stored.hash,
+        rows=len(stored.readings),
+        leakages=reduce_readings(stored.readings, profiles, name),
+        origin=stored.origin,
+    )
 
 
 def reduce_bytes(data: bytes, name: str, workspace: Workspace) -> ReduceResult:
@@ -272,6 +306,9 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "faults": FaultsResult,
     "rank": RankResult,
     "part": PartResult,
+    "log": LogResult,
+    "import": SessionResult,
+    "sessions": SessionsResult,
 }
 """Result type of each action, for schemas."""
 
@@ -281,12 +318,18 @@ __all__ = [
     "ClampwrightError",
     "check",
     "demo_workspace",
+    "export_readings",
     "faults",
+    "import_readings",
+    "list_sessions",
+    "log_readings",
     "new_workspace",
     "open_case",
     "part",
     "part_page",
     "rank",
+    "read_bundle",
     "record",
     "reduce_file",
+    "write_bundle",
 ]

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.exceptions import TyperException
 
+from clampwright.cli_readings import add_commands
 from clampwright.errors import ClampwrightError
 
 if TYPE_CHECKING:
@@ -122,6 +123,8 @@ def reduce(
         return _print_json(result)
     from clampwright.record.terminal import leakages_text
 
+    if result.origin:
+        _say(f"Evidence of {result.origin}\n")
     _say(leakages_text(result.leakages, components=explain, colour=_colour()))
     return None
 
@@ -247,6 +250,9 @@ def part(
     if output:
         _say(f"The curves are in {output}")
     return None
+
+
+add_commands(app)
 
 
 def _given(path: Path, name: str) -> Path:

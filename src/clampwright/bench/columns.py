@@ -45,6 +45,13 @@ COLUMNS = (
     Column("note", "note", None, False),
 )
 
+NEEDED = {
+    "reading": ("part", "wiring", "reverse_voltage", "temperature", "light"),
+    "zero fixture": ("reverse_voltage",),
+    "zero part-fitted": ("part", "wiring"),
+}
+"""State → fields a row of that state cannot do without, besides instrument and reading."""
+
 
 @dataclass(frozen=True)
 class Text:
@@ -131,4 +138,13 @@ def _plain(column: Text | NDArray[np.float64]) -> list[Any]:
     return [None if value != value else value for value in column.tolist()]
 
 
-__all__ = ["COLUMNS", "STATES", "Column", "Readings", "Text", "readings_from_rows", "text_column"]
+__all__ = [
+    "COLUMNS",
+    "NEEDED",
+    "STATES",
+    "Column",
+    "Readings",
+    "Text",
+    "readings_from_rows",
+    "text_column",
+]

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from clampwright.bench.instruments.meter import Meter
 from clampwright.quantities.fields import (
     Current,
     Ratio,
@@ -55,6 +56,9 @@ class Profile(BaseModel):
     warm_up: Time = 1800.0
     bias_tolerance: Annotated[Voltage, Field(ge=0)] = 0.0
     temperature_uncertainty: Annotated[TemperatureDifference, Field(ge=0)] = 1.0  # standard
+    meter: Meter | None = None  # how to log it
+    thermometer: Meter | None = None  # read before every reading, in °C
+    light_meter: Meter | None = None  # the same, in lx
 
     @property
     def sign(self) -> float:

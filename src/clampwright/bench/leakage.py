@@ -94,10 +94,14 @@ def sentence(leakage: Leakage) -> str:
     return f"{result}, {NEGATIVE}" if leakage.outcome == "negative" else result
 
 
-def evidence_points(leakages: Sequence[Leakage]) -> tuple[EvidencePoint, ...]:
-    """The same results as a law fit takes them; non-detects and negative results included."""
+def evidence_points(leakages: Sequence[Leakage], origin: str = "") -> tuple[EvidencePoint, ...]:
+    """The same results as a law fit takes them; non-detects and negative results included.
+
+    origin : whose evidence it is, "" for this bench; every point says so
+    """
     from clampwright.parts.evidence import EvidencePoint
 
+    whose = f"evidence of {origin}" if origin else "bench"
     return tuple(
         EvidencePoint(
             reverse_voltage=leakage.reverse_voltage,
@@ -108,7 +112,7 @@ def evidence_points(leakages: Sequence[Leakage]) -> tuple[EvidencePoint, ...]:
             scale_uncertainty=leakage.relative_scale_uncertainty,
             session=leakage.session,
             temperature_uncertainty=leakage.temperature_uncertainty,
-            source=f"bench, {leakage.session}: {leakage.words()}",
+            source=f"{whose}, {leakage.session}: {leakage.words()}",
         )
         for leakage in leakages
     )

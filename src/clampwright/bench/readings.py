@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from clampwright.bench.cells import NumberReader, spelled
-from clampwright.bench.columns import COLUMNS, STATES, Column, Readings, text_column
+from clampwright.bench.columns import COLUMNS, NEEDED, STATES, Column, Readings, text_column
 from clampwright.bench.header import Header, read_header
 from clampwright.errors import InputError
 
@@ -179,14 +179,9 @@ def _missing(columns: dict[str, Any]) -> list[Problem]:
             row = int(np.argmax(state.is_(name)))
             wrong = f'"{name}"' if name else "an empty cell"
             problems.append((row, "state", f"{wrong}, expected {' | '.join(STATES)}"))
-    needs = {
-        "reading": ("part", "wiring", "reverse_voltage", "temperature", "light"),
-        "zero fixture": ("reverse_voltage",),
-        "zero part-fitted": ("part", "wiring"),
-    }
     titles = {column.field: column.name for column in COLUMNS}
     for field, rows in [("instrument", None), ("reading", None)] + [
-        (field, state.is_(name)) for name, fields in needs.items() for field in fields
+        (field, state.is_(name)) for name, fields in NEEDED.items() for field in fields
     ]:
         column = columns[field]
         blank = np.isnan(column) if isinstance(column, np.ndarray) else column.is_("")

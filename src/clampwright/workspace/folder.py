@@ -6,16 +6,19 @@ import hashlib
 import os
 import tempfile
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Set
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from clampwright.bench.instrument import Profile, read_profile
 from clampwright.errors import InputError
 from clampwright.parts.sheet import PartSheet, read_sheet
 from clampwright.quantities.sheets import validated
 from clampwright.verdict.design import Design
+
+if TYPE_CHECKING:
+    from clampwright.workspace.sessions import StoredSession
 
 FOLDERS = ("parts", "designs", "instruments", "readings", "records")
 LARGEST_SHEET = 1_000_000  # [bytes] of a text sheet
@@ -31,10 +34,12 @@ class Workspace:
     instruments: Mapping[str, Profile]
     readings: Mapping[str, bytes]
     hashes: Mapping[str, str]
+    sheets: Mapping[str, str] = field(default_factory=dict)  # instrument id → text as written
+    sessions: Mapping[str, StoredSession] = field(default_factory=dict)  # those parts refer to
 
 
 def open_workspace(root: Path) -> Workspace:
-    """Read every part, instrument and readings file of a workspace.
+    """Read every part, instrument and readings file, and what part sheets refer to in the database.
 
     Raises InputError for a folder that is not there, a sheet that cannot be read, or an id that two
     sheets share.
@@ -60,14 +65,19 @@ def open_workspace(root: Path) -> Workspace:
         parts[sheet.id] = sheet
         names[sheet.id] = _name(path, root)
     instruments: dict[str, Profile] = {}
+    sheets: dict[str, str] = {}
     for path in _files(root, "instruments", ".toml"):
         profile = read_profile(_toml(path, root, hashes), _name(path, root))
         instruments[profile.id] = profile
+        sheets[profile.id] = read_bytes(path).decode("utf-8-sig")
     readings = {}
     for path in _files(root, "readings", ".csv"):
         readings[path.stem] = read_bytes(path)
         hashes[_name(path, root)] = content_hash(readings[path.stem])
-    return Workspace(root, parts, names, instruments, readings, hashes)
+    named = {e.readings for sheet in parts.values() for e in sheet.evidence}
+    sessions = _stored(root, named - readings.keys())
+    hashes |= {f"readings.db, session {s.name}": s.hash for s in sessions.values()}
+    return Workspace(root, parts, names, instruments, readings, hashes, sheets, sessions)
 
 
 def workspace_of(path: Path) -> Path:
@@ -81,6 +91,11 @@ def read_design(path: Path) -> tuple[Design, str]:
     hashes: dict[str, str] = {}
     data = _toml(path, path.parent, hashes)
     return validated(Design, data, path.name), hashes[path.name]
+
+
+def instrument_in(path: Path) -> Profile:
+    """The instrument that a sheet describes."""
+    return read_profile(_toml(path, path.parent, {}), path.name)
 
 
 def content_hash(data: bytes) -> str:
@@ -106,20 +121,20 @@ def read_bytes(path: Path) -> bytes:
 
 
 def write_text(path: Path, text: str) -> None:
+    """Write a text file (UTF-8) at once or not at all."""
+    write_bytes(path, text.encode())
+
+
+def write_bytes(path: Path, data: bytes) -> None:
     """Write a file at once or not at all: temporary file beside it, flushed to disk, then renamed."""
     temporary = None
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(
-            "w",
-            dir=path.parent,
-            prefix=f".{path.name}.",
-            delete=False,
-            encoding="utf-8",
-            newline="",
+            "wb", dir=path.parent, prefix=f".{path.name}.", delete=False
         ) as file:
             temporary = Path(file.name)
-            file.write(text)
+            file.write(data)
             file.flush()
             os.fsync(file.fileno())
         temporary.chmod(0o644)
@@ -133,6 +148,15 @@ def write_text(path: Path, text: str) -> None:
             where=str(path),
             mend="check the folder, its permissions and the free space",
         ) from None
+
+
+def _stored(root: Path, names: Set[str]) -> dict[str, StoredSession]:
+    """Sessions of the readings database; the database layer is loaded only where one is named."""
+    if not names or not any((root / name).exists() for name in ("readings.db", "workspace.toml")):
+        return {}
+    from clampwright.workspace.sessions import stored_sessions
+
+    return stored_sessions(root, names)
 
 
 def _files(root: Path, folder: str, suffix: str) -> list[Path]:

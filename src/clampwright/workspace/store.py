@@ -162,22 +162,30 @@ def append(
     readings: Readings,
     *,
     monotonic: Sequence[int] | None = None,
+    after: int | None = None,
     connection: sql.Connection | None = None,
 ) -> int:
     """Add readings to a session; returns the number of the last one once all are on the disk.
 
     monotonic : nanoseconds of a clock that never jumps, one for each reading
+    after : number of the last reading the caller knows of; with it and `monotonic` the same readings
+        given again, because their acknowledgement was lost, are not added twice
     connection : an open transaction to do it in (then its commit is what acknowledges)
     Raises InputError, and nothing is added, when the database is locked, full or read-only.
     """
     if connection is None:
         with store.writing() as own:
-            return append(store, session, readings, monotonic=monotonic, connection=own)
+            return append(
+                store, session, readings, monotonic=monotonic, after=after, connection=own
+            )
     if not len(readings):
         return _last_number(connection, session)
     locked = sql.select(SESSIONS.c.id).where(SESSIONS.c.id == session.id).with_for_update()
     connection.execute(locked).scalar_one()
     last = _last_number(connection, session)
+    if after is not None and last != after:
+        _refuse_another_writer(connection, session, last, after + len(readings), monotonic)
+        return last
     insert_readings(connection, session.id, last + 1, condensed(readings), monotonic)
     return last + len(readings)
 
@@ -303,6 +311,23 @@ def _beside(store: Store, session: Session, table: sql.Table) -> list[dict[str, 
 def _last_number(connection: sql.Connection, session: Session) -> int:
     query = sql.select(sql.func.max(READINGS.c.number)).where(READINGS.c.session == session.id)
     return int(connection.execute(query).scalar_one() or 0)
+
+
+def _refuse_another_writer(
+    connection: sql.Connection,
+    session: Session,
+    last: int,
+    expected: int,
+    monotonic: Sequence[int] | None,
+) -> None:
+    """Unless reading `last` is the last of those we are about to write."""
+    wanted = READINGS.c.session == session.id, READINGS.c.number == last
+    there = connection.execute(sql.select(READINGS.c.monotonic).where(*wanted)).scalar()
+    if last != expected or monotonic is None or there != monotonic[-1]:
+        raise InputError(
+            f"another program writes to the session {session.name}",
+            mend="log into a session of its own",
+        )
 
 
 def _refuse_twice(connection: sql.Connection, name: str, source_hash: str, where: str) -> None:
