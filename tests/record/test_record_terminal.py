@@ -103,6 +103,17 @@ def test_behind_a_red_gate_no_line_carries_a_verdict() -> None:
     assert gate_text(NO_GATE) == ""
 
 
+def test_cautions_are_printed_without_a_gate_too() -> None:
+    cautious = NO_GATE.model_copy(update={"cautions": ("Resistors can exceed 200 °C.",)})
+    for text in (
+        check_text(sample_check(gate=cautious)),
+        faults_text(sample_faults(gate=cautious)),
+        rank_text(sample_rank(gate=cautious)),
+    ):
+        assert "Resistors can exceed 200 °C." in text
+        assert "GATE" not in text
+
+
 def test_a_part_that_was_not_detected_is_an_upper_bound_never_zero() -> None:
     text = leakages_text(sample_leakages())
     assert "not detected, ≤ 1.90\u2009pA" in text
@@ -205,6 +216,13 @@ def test_the_window_comes_before_the_shortlist_and_says_when_it_is_shut() -> Non
     assert "no wall" in text
     assert "NO OPEN WINDOW" in rank_text(sample_rank(opened=False))
     assert sample_window(opened=False).reason in sample_window(opened=False).model_dump_json()
+
+
+def test_a_verdict_of_the_shortlist_is_never_broken_over_lines() -> None:
+    rank = sample_rank()
+    long = rank.candidates[4].model_copy(update={"wiring": "IO1+IO2+IO3+IO4/V-+V+", "error": -9e-4})
+    text = rank_text(rank.model_copy(update={"candidates": (long, *rank.candidates[1:])}))
+    assert "1 ○ NOT MEASURED" in text
 
 
 def test_the_limit_shortens_the_list_and_says_so() -> None:

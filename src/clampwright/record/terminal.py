@@ -159,18 +159,19 @@ def rank_text(rank: RankResult, limit: int = 20, *, colour: bool = False) -> str
 
 
 def gate_text(gate: Gate, *, colour: bool = False) -> str:
-    """The safety gate with its reasons and cautions; empty when there is none."""
-    if gate.level == "none":
-        return ""
-    words = f"{GATE_SHAPE} {GATE_WORDS[gate.level]}"
+    """The safety gate with its reasons, and the cautions that hold with or without a gate."""
+    words = f"{GATE_SHAPE} {GATE_WORDS[gate.level]}" if gate.level != "none" else ""
     if gate.level == "red":
         words += f": {RED_SENTENCE}"
-    elif gate.held:
+    elif gate.level == "amber" and gate.held:
         words += ": the verdict is held until the caution is acknowledged"
-    else:
+    elif gate.level == "amber":
         words += f": acknowledged by {gate.acknowledged}"
     lines = "".join(f"{line}\n" for line in wrap(words, COLUMNS, subsequent_indent="  "))
-    blocks = (lines, _listed("Because", gate.reasons), _listed("Cautions", gate.cautions))
+    cautions = [text for text in gate.cautions if text != SCOPE_LINE]  # it stands in the headline
+    if not (words or cautions):
+        return ""
+    blocks = (lines, _listed("Because", gate.reasons), _listed("Cautions", cautions))
     return _finished(blocks, colour)
 
 
@@ -268,7 +269,7 @@ def _shortlist(candidates: Sequence[ShownCandidate], gate: Gate) -> str:
         verdict = item.first.verdict
         mark = verdict_mark(verdict, gate) if verdict else ""
         rows.append((f"{place:>2} {mark}", *item.row()))
-    return _table("Shortlist", ("   verdict", *CANDIDATE_HEADS), rows)
+    return _table("Shortlist", ("   verdict", *CANDIDATE_HEADS), rows, whole=1)
 
 
 def _finished(blocks: Iterable[str], colour: bool) -> str:
@@ -310,14 +311,17 @@ def _pairs(title: str, rows: Iterable[Row]) -> str:
     return text
 
 
-def _table(title: str, heads: Row, rows: Sequence[Row]) -> str:
-    """Columns two spaces apart, numbers aligned at decimal points, the widest column wrapped."""
+def _table(title: str, heads: Row, rows: Sequence[Row], *, whole: int = 0) -> str:
+    """Columns two spaces apart, numbers aligned at decimal points, the widest column wrapped.
+
+    whole : how many of the first columns are never wrapped.
+    """
     if not rows:
         return ""
     columns = [aligned([row[i] for row in rows]) for i in range(len(heads))]
     widths = [max(len(heads[i]), *map(len, columns[i])) for i in range(len(heads))]
     while sum(widths) + 2 * len(widths) > COLUMNS:
-        widest = widths.index(max(widths))
+        widest = widths.index(max(widths[whole:]), whole)
         widths[widest] -= 1
     text = f"{title}\n" if title else ""
     lines = [heads, *zip(*columns, strict=True)]
