@@ -42,6 +42,7 @@ from clampwright.verdict.rank import Option, rank_design
 from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
 from clampwright.workspace.folder import (
     Workspace,
+    check_writable,
     combined_hash,
     content_hash,
     open_workspace,
@@ -119,6 +120,7 @@ class Case:
     design: Design
     design_hash: str
     workspace: Workspace
+    name: str = "design"
 
     @cached_property
     def inputs(self) -> dict[str, str]:
@@ -144,18 +146,20 @@ class Case:
         if not named or " " not in named.strip():
             raise InputError(
                 f"the clamp is {'missing' if not named else 'not a part and a wiring: ' + named}",
-                where="network.clamp",
+                where=f"{self.name}, network.clamp",
                 expected='a part id and a wiring, such as "npn-small C/B+E"',
             )
         part, wiring = named.strip().split(None, 1)
         if part not in self.workspace.parts:
             raise InputError(
                 f'there is no part sheet "{part}"',
-                where="network.clamp",
+                where=f"{self.name}, network.clamp",
                 expected=", ".join(sorted(self.workspace.parts)) or "a sheet under parts/",
             )
         sheet = self.workspace.parts[part]
-        return self.evidence.clamp(sheet, wiring_named(sheet, wiring))
+        return self.evidence.clamp(
+            sheet, wiring_named(sheet, wiring, f"{self.name}, network.clamp")
+        )
 
     def options(self) -> list[Option]:
         """Every wiring of every part, with its clamp or the reason it is none."""
@@ -171,7 +175,8 @@ class Case:
 def open_case(design_path: Path) -> Case:
     """Read a design sheet and its workspace."""
     design, design_hash = read_design(design_path)
-    return Case(design, design_hash, open_workspace(workspace_of(design_path)))
+    workspace = open_workspace(workspace_of(design_path))
+    return Case(design, design_hash, workspace, design_path.name)
 
 
 def reduce_file(readings_path: Path) -> ReduceResult:
@@ -280,6 +285,7 @@ def record(
     _html(target)
     from clampwright.record.page import record_html
 
+    check_writable(target)
     shortlist = ranked if ranked is not None else rank(case, progress)
     page = record_html(check(case), faults(case), shortlist, made_on=date.today().isoformat())
     write_text(target, page)
@@ -296,7 +302,7 @@ def demo_workspace(target: Path) -> Path:
     """Make the invented demonstration workspace, its readings drawn from a hidden truth."""
     from clampwright.bench.pretend import demo_readings
 
-    copy_sheets(DEMO, target, {DEMO_READINGS.as_posix(): demo_readings("orchard")})
+    copy_sheets(DEMO, target, {DEMO_READINGS.as_posix(): demo_readings(DEMO)}, again=True)
     return target
 
 

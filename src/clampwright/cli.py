@@ -43,7 +43,9 @@ Schema = Annotated[bool, typer.Option("--schema", help="Print the JSON schema of
 Explain = Annotated[
     bool, typer.Option("--explain", help="Show formulas, numbers and where each comes from.")
 ]
-DesignPath = Annotated[Path, typer.Argument(help="A design sheet (TOML).", show_default=False)]
+DesignPath = Annotated[
+    Path | None, typer.Argument(help="A design sheet (TOML).", show_default=False)
+]
 
 
 def main() -> None:
@@ -107,8 +109,8 @@ def new(
 @app.command()
 def reduce(
     readings: Annotated[
-        Path, typer.Argument(help="Raw readings (CSV).", show_default=False)
-    ] = Path(),
+        Path | None, typer.Argument(help="Raw readings (CSV).", show_default=False)
+    ] = None,
     as_json: Json = False,
     schema: Schema = False,
     explain: Explain = False,
@@ -131,7 +133,7 @@ def reduce(
 
 @app.command()
 def check(
-    design: DesignPath = Path(),
+    design: DesignPath = None,
     as_json: Json = False,
     schema: Schema = False,
     explain: Explain = False,
@@ -156,7 +158,7 @@ def check(
 
 @app.command()
 def faults(
-    design: DesignPath = Path(),
+    design: DesignPath = None,
     as_json: Json = False,
     schema: Schema = False,
     explain: Explain = False,
@@ -181,7 +183,7 @@ def faults(
 
 @app.command()
 def rank(
-    design: DesignPath = Path(),
+    design: DesignPath = None,
     as_json: Json = False,
     schema: Schema = False,
     limit: Annotated[int, typer.Option("--limit", min=1, help="How many lines to print.")] = 20,
@@ -205,7 +207,7 @@ def rank(
 
 @app.command()
 def record(
-    design: DesignPath = Path(),
+    design: DesignPath = None,
     output: Annotated[
         Path, typer.Option("--output", "-o", help="File to write; ends in .html.")
     ] = Path("record.html"),
@@ -226,8 +228,8 @@ def record(
 @app.command()
 def part(
     sheet: Annotated[
-        Path, typer.Argument(help="A part sheet (TOML).", show_default=False)
-    ] = Path(),
+        Path | None, typer.Argument(help="A part sheet (TOML).", show_default=False)
+    ] = None,
     output: Annotated[
         Path | None, typer.Option("--output", "-o", help="Draw the curves into this .html file.")
     ] = None,
@@ -255,8 +257,8 @@ def part(
 add_commands(app)
 
 
-def _given(path: Path, name: str) -> Path:
-    if path == Path():
+def _given(path: Path | None, name: str) -> Path:
+    if path is None:
         raise typer.BadParameter(f"{name} is missing: give a file")
     return path
 
@@ -288,7 +290,8 @@ def _silent(text: str) -> None:
 
 
 def _complain(text: str) -> None:
-    print(f"clampwright: {text}", file=sys.stderr)
+    shown = "".join(c if c.isprintable() or c in "\n\t" else "\ufffd" for c in text)
+    print(f"clampwright: {shown}", file=sys.stderr)
 
 
 def _colour() -> bool:

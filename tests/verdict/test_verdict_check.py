@@ -111,7 +111,7 @@ def test_a_corner_that_surely_fails_decides_over_one_that_reaches_further():
     zero = interval([0, 0], [0, 0], [0, 0])
     clamp = interval([1.25 * unit, unit], [1.2 * unit, 0.5 * unit], [1.3 * unit, 3 * unit])
     nothing = np.zeros(2)
-    sides = [ErrorTerms("upper", clamp, zero, zero, clamp.value, nothing, 0.0)]
+    sides = [ErrorTerms("upper", clamp, zero, zero, clamp.value, zero, nothing, nothing, 0.0)]
     found = next(j for j in judge_sides(case, CLAMP, grid, sides) if j.name == PROTECTION)
     assert found.verdict is Verdict.FAIL
     assert found.corner.signal == pytest.approx(grid.signal[0])

@@ -35,6 +35,8 @@ def less_calibration(sides: list[ErrorTerms], reference: list[ErrorTerms]) -> li
             side,
             clamp=_less(side.clamp, zero.clamp.value),
             bias=_less(side.bias, zero.bias.value),
+            leak=_less(side.leak, zero.leak.value),
+            own=side.own - zero.own,
             together=side.together - zero.together,
         )
         for side, zero in zip(sides, reference, strict=True)
@@ -62,6 +64,7 @@ def as_pair(design: Design, sides: list[ErrorTerms]) -> list[ErrorTerms]:
             side,
             clamp=_mismatch(side.clamp, share, spread),
             bias=_mismatch(side.bias, share, 0.0),
+            leak=_mismatch(side.leak, share, 0.0),
             together=side.together * share,
         )
         for side in sides

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from clampwright.network.topologies import topology_named
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import stand_off_reason
 from clampwright.quantities import write
@@ -17,6 +16,7 @@ from clampwright.verdict.dynamics import dynamics, transfers
 from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, verdict_of, worst
+from clampwright.verdict.layout import topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
 from clampwright.verdict.results import (
     Allowance,
@@ -33,6 +33,8 @@ SIDE_WORDS = {
     "lower": "clamp to the negative rail",
     "pair": "clamp pair on the guard",
     "": "no clamp",
+    "forward": "clamp that the signal turns on",
+    "backward": "clamp that the signal turns off",
 }
 CLAMP_ALONE = "clamp alone, dark"
 PROTECTION = "protection: clamp, light and bias current"
@@ -52,7 +54,7 @@ def check_design(
     clamp : the part as wired, with the law its evidence supports; None where the topology has none
     Raises InputError for a wiring that cannot serve, InternalError when a case does not converge.
     """
-    topology = topology_named(design.network.topology)
+    topology = topology_of(design)
     clamp = clamp if topology.has_clamp else None
     grid = corners(design)
     sides = error_terms(design, topology, clamp, grid)
@@ -132,9 +134,9 @@ def judge_sides(
     total = allowed_error(design, grid.sensor_temperature)
     share = design.requirement.protection_share * total
     views: list[tuple[str, np.ndarray, tuple[str, ...]]] = [
-        (PROTECTION, share, ("clamp", "light", "bias"))
+        (PROTECTION, share, ("clamp", "light", "bias", "leak"))
     ]
-    views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "amplifier")))
+    views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "leak", "amplifier")))
     if clamp is not None:
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
     found = []
@@ -164,7 +166,7 @@ def protection_reach(
     share = design.requirement.protection_share * allowed_error(design, grid.sensor_temperature)
     ratios = []
     for side in sides:
-        low, high = _summed(side.clamp, side.light, side.bias)
+        low, high = _summed(side.clamp, side.light, side.bias, side.leak)
         ratios.append(np.maximum(np.abs(high), np.abs(low)) / share)
     stacked = np.array(ratios)
     return stacked.max(axis=0), stacked.argmax(axis=0)
@@ -181,8 +183,8 @@ def protection_floor(
     known = clamp is not None and clamp.fitted.basis not in ("assumed", "maximum")
     ratios = []
     for side in sides:
-        whole = _summed(side.clamp, side.light, side.bias)
-        parts = [side.bias]
+        whole = _summed(side.clamp, side.light, side.bias, side.leak)
+        parts = [side.bias, side.leak]
         parts += [side.clamp] if known else []
         parts += [side.light] if clamp is not None and light_is_known(clamp) else []
         ratios.append(np.minimum(_smallest(*whole), _smallest(*_summed(*parts))) / share)
@@ -230,6 +232,22 @@ def terms_at(
                 amplifier.bias_kind,
                 "bias",
                 f"{amplifier.family} input",
+            )
+        )
+    if side.leak.value[index]:
+        name = "insulation of the protection's other parts"
+        terms.append(_term(name, side.leak, index, "assumed", "leak", "topology default"))
+    if side.own[index]:
+        value = float(side.own[index])
+        terms.append(
+            Term(
+                name="the amplifier's offset voltage in the source's own resistance",
+                value=value,
+                low=-abs(value),
+                high=abs(value),
+                basis="typical",
+                group="amplifier",
+                source="design sheet",
             )
         )
     reach = amplifier_offset(design, float(grid.board_temperature[index]))

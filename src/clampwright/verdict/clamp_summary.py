@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import numpy as np
 
-from clampwright.network.topologies import Topology, sits_at
+from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp, sheet_figures
 from clampwright.parts.law_interval import leakage_interval
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
-from clampwright.verdict.design import Design, guard_offset
+from clampwright.verdict.design import Design
 from clampwright.verdict.error_terms import COVERAGE
+from clampwright.verdict.places import sits
 from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
@@ -74,13 +75,11 @@ def _places(
     design: Design, topology: Topology, clamp: Clamp, grid: Corners
 ) -> tuple[ClampPlace, ...]:
     """Each clamp at the corner where it leaks most in reverse, in the dark."""
-    rails = (design.rails.positive, design.rails.negative)
-    offset = guard_offset(design)
     places = []
     for side in topology.sides:
         found = []
         for i in range(grid.count):
-            volts = float(sits_at(topology, side, float(grid.signal[i]), rails, offset))
+            volts = sits(design, topology, side, float(grid.signal[i]))
             heat = float(grid.board_temperature[i])
             leak = abs(float(reverse_leakage(clamp.fitted.law, -volts, heat)))
             found.append((leak, volts, heat))

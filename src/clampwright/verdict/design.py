@@ -37,7 +37,7 @@ from clampwright.quantities.fields import (
 
 SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
 SignalLaw = Literal["constant", "absolute temperature"]
-TopologyName = Literal["T1", "T2", "T5", "T6"]
+TopologyName = Annotated[str, Field(pattern=r"^T([1-9]|1[0-8])$")]
 PowerState = Literal["on", "asleep", "off"]
 
 
@@ -163,7 +163,7 @@ def guard_offset(design: Design) -> float:
     Raises InputError when a guard is wanted and its offset is not stated: with 0 V the clamps would
     seem to leak nothing at all.
     """
-    if design.network.topology != "T5":
+    if design.network.topology not in ("T5", "T14"):
         return 0.0
     if design.amplifier.guard_offset is None:
         raise InputError(
@@ -187,7 +187,9 @@ class Resistor(Sheet):
 class Network(Sheet):
     """Topology and parts; `clamp` is `part id` and wiring, for example "npn-small C/B+E".
 
-    `pair`: two such legs make a differential input, and what counts is their mismatch.
+    `pair`: two such legs make a differential input, and what counts is their mismatch. `values` and
+    `classes` state what else a topology needs, by the full name of the role: quantities as text,
+    parts off the signal node as a class of the catalogue.
     """
 
     topology: TopologyName
@@ -195,6 +197,8 @@ class Network(Sheet):
     inner_resistor: Resistor | None = None
     guard_resistor: Resistor | None = None
     clamp: str | None = None
+    values: dict[str, str] = {}
+    classes: dict[str, str] = {}
     pair: bool = False
     resistor_tolerance: Ratio = 0.01
     capacitor_tolerance: Ratio = 0.05

@@ -6,14 +6,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.network.small_signal import Ladder, bandwidth, noise, settling_time, transfer
-from clampwright.network.topologies import Topology, sits_at
+from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.physics.clamp import at_conditions, capacitance, current_and_slope
 from clampwright.physics.noise import clamp_noise, resistor_current_noise
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
-from clampwright.verdict.design import Design, guard_offset
+from clampwright.verdict.design import Design
 from clampwright.verdict.error_terms import Case
+from clampwright.verdict.places import sits
 from clampwright.verdict.results import Basis, Dynamics, Term, TransferError, Verdict
 
 Array = NDArray[np.float64]
@@ -192,11 +193,10 @@ def _clamp_loading(
     if clamp is None or not topology.has_clamp:
         return 0.0, 0.0
     state = at_conditions(clamp.fitted.law, float(corners.board_temperature[index]))
-    rails = (design.rails.positive, design.rails.negative)
     share = design.amplifier.guard_gain_error if topology.needs_guard else 1.0
     slope = load = 0.0
     for side in topology.sides:
-        volts = sits_at(topology, side, float(corners.signal[index]), rails, guard_offset(design))
+        volts = sits(design, topology, side, float(corners.signal[index]))
         slope += share * float(current_and_slope(volts, state)[1])
         load += share * float(capacitance(volts, state))
     return slope, load
@@ -228,14 +228,8 @@ def _noise_currents(
         found["inner resistor"] = (1, 2, float(resistor_current_noise(inner, board)))
     if clamp is not None and topology.has_clamp:
         state = at_conditions(clamp.fitted.law, board, float(corners.illuminance[index]))
-        rails = (design.rails.positive, design.rails.negative)
-        offset = guard_offset(design)
         powers = [
-            float(
-                clamp_noise(
-                    sits_at(topology, side, float(corners.signal[index]), rails, offset), state
-                )
-            )
+            float(clamp_noise(sits(design, topology, side, float(corners.signal[index])), state))
             ** 2
             for side in topology.sides
         ]

@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.network.solve import Solution, Values, require_converged, solve
-from clampwright.network.topologies import Topology, signal_circuit, sits_at
+from clampwright.network.topologies import Topology, signal_circuit
+from clampwright.network.topology import error_voltage
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_interval import energy_doubt, lowest_bound, principal_directions
 from clampwright.parts.law_model import reverse_leakage
@@ -20,7 +21,17 @@ from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.clamp import ClampLaw, at_conditions
 from clampwright.verdict.adjust import as_pair, less_calibration
 from clampwright.verdict.corners import Corners, resistance_at
-from clampwright.verdict.design import Amplifier, Design, guard_offset
+from clampwright.verdict.design import Amplifier, Design
+from clampwright.verdict.layout import (
+    OWN_ANSWER,
+    followers,
+    other_laws,
+    potentials,
+    present_roles,
+    resistances,
+    role_value,
+)
+from clampwright.verdict.places import sits
 from clampwright.verdict.terms import ErrorTerms, Interval
 
 Array = NDArray[np.float64]
@@ -34,6 +45,7 @@ BIAS_SPREAD = {  # 95 % factor around a typical figure, from the published range
     "bipolar precision": (1e-8 / 1e-9) ** 0.5,
     "zero-drift": (3e-10 / 2e-11) ** 0.5,
 }
+OFFSET_TEMPERATURE = 298.15  # [K] at which offset voltages are stated
 ABSENT = ClampLaw()
 
 
@@ -78,9 +90,10 @@ def _single_ended(
     bias = case.bias_interval()
     if clamp is None or not topology.has_clamp:
         zero = Interval(*(np.zeros(corners.count),) * 3)
-        return [ErrorTerms("", zero, zero, bias, bias.value, np.zeros(corners.count), 0.0)]
-    sides = [(s,) for s in topology.sides] if topology.opposed else [topology.sides]
-    return [_side_terms(case, clamp, active, bias) for active in sides]
+        together = bias.value + case.bare()
+        none = np.zeros(corners.count)
+        return [ErrorTerms("", zero, zero, bias, together, case.leak(), case.own(), none, 0.0)]
+    return [_side_terms(case, clamp, active, bias) for active in topology.groups]
 
 
 def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interval) -> ErrorTerms:
@@ -94,7 +107,7 @@ def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interva
         log_light += _log_ratio(case.error(moved, active, lit) - other, light) ** 2
     doubt = np.array([energy_doubt(clamp.fitted, t) for t in case.corners.board_temperature])
     width = np.hypot(COVERAGE * np.sqrt(log_clamp) + doubt, lot_half_width(clamp))
-    solution = case.solve(law, active, lit, bias=True)
+    solution, together = case.solve(law, active, lit, bias=True)
     interval = _log_interval(dark, width)
     if clamp.fitted.basis == "maximum":
         interval = _bounded(case, clamp, active, dark)
@@ -103,7 +116,9 @@ def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interva
         clamp=interval,
         light=_log_interval(light, COVERAGE * np.sqrt(log_light)),
         bias=bias,
-        together=solution.deviation["pin"],
+        together=together,
+        leak=case.leak(),
+        own=case.own(),
         leakage=np.sum([solution.clamp_current[s] for s in active], axis=0),
         residual=float(solution.residual.max()),
     )
@@ -123,13 +138,11 @@ def _bounded(case: Case, clamp: Clamp, active: tuple[str, ...], dark: Array) -> 
     absurd maximum ends where the rails hold the node.
     """
     design, corners = case.design, case.corners
-    rails = (design.rails.positive, design.rails.negative)
     place = np.column_stack([corners.signal, corners.board_temperature])
     distinct, which = np.unique(place, axis=0, return_inverse=True)
     scale = np.empty(len(distinct))
-    offset = guard_offset(design)
     for i, (signal, temperature) in enumerate(distinct):
-        reverse = max(-sits_at(case.topology, active[0], signal, rails, offset), 0.0)
+        reverse = max(-sits(design, case.topology, active[0], float(signal)), 0.0)
         bound = lowest_bound(clamp.fitted.maxima, clamp.fitted.prior, reverse, temperature)
         scale[i] = (bound or 0.0) / reverse_leakage(clamp.fitted.law, reverse or 1.0, temperature)
     law = clamp.fitted.law
@@ -152,54 +165,92 @@ class Case:
     ) -> None:
         self.design, self.topology, self.corners = design, topology, corners
         network = design.network
-        self.inner = network.inner_resistor is not None
-        self.circuit = signal_circuit(topology, inner=self.inner)
-        self.resistances: dict[str, Array | float] = {
-            "R_S": corners.source_resistance,
-            "R_outer": network.outer_resistor.value * network.outer_resistor.count
-            if outer is None
-            else outer,
+        self.circuit = signal_circuit(
+            topology,
+            inner=network.inner_resistor is not None,
+            present=present_roles(design, topology),
+        )
+        own = network.outer_resistor.value * network.outer_resistor.count
+        given = {"R_S": corners.source_resistance, "R_outer": own if outer is None else outer}
+        self.resistances = resistances(design, topology, self.circuit, given)
+        held = {"source": corners.signal, "pin": self._offset()}
+        self.potentials = potentials(design, topology, self.circuit, held)
+        heat = float(corners.board_temperature.max())
+        self.others = {
+            name: at_conditions(law, corners.board_temperature)
+            for name, law in other_laws(
+                design, topology, self.circuit, topology.sides, heat
+            ).items()
         }
-        if network.inner_resistor:
-            inner = network.inner_resistor
-            self.resistances["R_inner"] = inner.value * inner.count
-        if topology.needs_guard:
-            guard = network.guard_resistor
-            self.resistances["R_guard"] = guard.value * guard.count if guard else 1.0
+        self.followers = followers(design, self.circuit, topology)
+
+    def _offset(self) -> Array:
+        """Offset voltage of the amplifier at each corner (V), where it holds the summing node."""
+        amplifier = self.design.amplifier
+        drift = np.abs(self.corners.board_temperature - OFFSET_TEMPERATURE)
+        return abs(amplifier.offset_voltage) + amplifier.offset_drift * drift
 
     def solve(
         self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...], *, bias: bool
-    ) -> Solution:
-        """Solve with the clamps `active`, those of them that are `lit`, with or without bias."""
-        corners, design = self.corners, self.design
-        laws = {}
+    ) -> tuple[Solution, Array]:
+        """Solution and error (V) with the clamps `active`, those `lit`, with or without bias."""
+        corners = self.corners
+        laws = dict(self.others)
         for side in self.topology.sides:
             lux = corners.illuminance if side in lit else 0.0
             chosen = law if side in active else ABSENT
             laws[side] = at_conditions(chosen, corners.board_temperature, lux)
         values = Values(
-            potentials={
-                "source": corners.signal,
-                "rail positive": design.rails.positive,
-                "rail negative": design.rails.negative,
-            },
-            resistances=self.resistances,
+            potentials=self.potentials,
+            resistances={**self.resistances, **self._feedback()},
             laws=laws,
-            currents={"bias": -self.bias_current() if bias else np.zeros(corners.count)},
-            driven={"guard": (1.0 - design.amplifier.guard_gain_error, guard_offset(design))},
+            currents={c.name: self._current(c.name, bias=bias) for c in self.circuit.currents},
+            driven=self.followers,
         )
-        return require_converged(solve(self.circuit, values), "the accuracy corners")
+        solution = require_converged(solve(self.circuit, values), "the accuracy corners")
+        return solution, error_voltage(self.topology, solution, values)
+
+    def _feedback(self) -> dict[str, float]:
+        through = self.topology.answer.through
+        if not through or through in self.resistances:
+            return {}
+        return {through: role_value(self.design, self.topology, through)}
+
+    def _current(self, name: str, *, bias: bool) -> Array:
+        """A current injected into the network (A, positive into its node)."""
+        count = self.corners.count
+        if name in ("bias", "other bias"):
+            return -self.bias_current() if bias else np.zeros(count)
+        if name == "source current":
+            through = role_value(self.design, self.topology, self.topology.answer.through)
+            return self.corners.signal / through
+        return np.full(count, role_value(self.design, self.topology, name))
 
     def error(self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...]) -> Array:
-        """Deviation of the pin (V) with only these clamps present."""
-        return self.solve(law, active, lit, bias=False).deviation["pin"]
+        """Error (V) that only these clamps add to the circuit without clamps and bias current."""
+        return self.solve(law, active, lit, bias=False)[1] - self.bare()
+
+    def bare(self) -> Array:
+        """Error (V) without clamps and bias current: of the amplifier's offset and of leaks."""
+        return self.solve(ABSENT, (), (), bias=False)[1]
+
+    def leak(self) -> Interval:
+        """Error (V) of insulation and other parts of the protection that are no clamps."""
+        value = self.bare() - self.own()
+        return Interval(value, value, value)
+
+    def own(self) -> Array:
+        """Error (V) of the amplifier's offset in the source alone, where feedback holds the node."""
+        if self.topology.name not in OWN_ANSWER:
+            return np.zeros(self.corners.count)
+        return self.bare()
 
     def pin_error(
         self, clamp: Clamp | None, active: tuple[str, ...], lit: tuple[str, ...]
     ) -> Array:
-        """Deviation of the pin (V) with everything present: clamps, light and bias current."""
+        """Error (V) with everything present: clamps, light and bias current."""
         law = clamp.fitted.law if clamp else ABSENT
-        return self.solve(law, active, lit, bias=True).deviation["pin"]
+        return self.solve(law, active, lit, bias=True)[1]
 
     def bias_current(self) -> Array:
         """Bias current (A, into the pin) at each corner."""
@@ -207,7 +258,7 @@ class Case:
 
     def bias_interval(self) -> Interval:
         """Error of the amplifier's bias current alone; its sign is not promised by a data sheet."""
-        value = self.solve(ABSENT, (), (), bias=True).deviation["pin"]
+        value = self.solve(ABSENT, (), (), bias=True)[1] - self.bare()
         amplifier = self.design.amplifier
         if amplifier.bias_kind == "measured":
             return Interval(value, value, value)

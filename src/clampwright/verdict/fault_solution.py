@@ -6,23 +6,33 @@ point and averaged. Impulses (discharge, surge, burst) are not solved in this ro
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from clampwright.network.circuit import Circuit
 from clampwright.network.solve import Solution, Values, require_converged, solve
 from clampwright.network.topologies import Topology, fault_circuit
 from clampwright.physics.clamp import ClampLaw, at_conditions
 from clampwright.physics.terminal import voltage_at_current
 from clampwright.verdict.design import Design, Fault
+from clampwright.verdict.layout import (
+    PIN_JUNCTION,
+    other_laws,
+    potentials,
+    present_roles,
+    resistances,
+    role_value,
+)
 
 Array = NDArray[np.float64]
 
 PHASES = 48  # points of one mains period, its peaks among them
 SMALLEST_FAULT_RESISTANCE = 1e-3  # [Ω] stands for a stiff source
-PIN_JUNCTION = ClampLaw(diffusion_current=1e-14, series_resistance=10.0)
 PUMPING_STEPS = 60
+ALSO_IN_THE_PATH = ("R_guard", "R_fuse", "R_limiter", "R_contact")
 DECIMALS = 12  # of a volt: phases of a period that differ by rounding alone are solved once
 Solved = dict[tuple[bytes, tuple[float, float], float], Solution]
 
@@ -105,23 +115,24 @@ def solve_fault(
         return np.broadcast_to(values, (count,)).reshape(outer.size, levels.size)[:, place]
 
     zero = np.zeros(count)
+    circuit = _circuit(design, topology)
     current = solution.resistor_current
     clamp = {side: laid(i) for side, i in solution.clamp_current.items()}
-    guard = laid(current.get("R_guard", zero))
-    rail, pushed = _pushed(topology, clamp, guard, sign)
+    rail, pushed = _pushed(circuit, solution, laid, sign)
     pushed = pushed * fault.channels
-    inner = design.network.inner_resistor is not None
+    node = "clamp node" if "clamp node" in solution.deviation else "pin"
+    nothing = np.zeros((outer.size, wave.size))
     return FaultSolution(
         fault_voltage=np.tile(wave, (outer.size, 1)),
         fault_current=laid(current["R_fault"]),
         outer_drop=laid(current["R_outer"]) * outer[:, None],
         inner_current=laid(current.get("R_inner", zero)),
-        guard_current=guard,
+        guard_current=laid(current.get("R_guard", zero)),
         clamp_voltage={s: laid(solution.clamp_voltage[s]) for s in topology.sides},
         clamp_current={s: clamp[s] for s in topology.sides},
-        clamp_node=laid(solution.voltage("clamp node" if inner else "pin")),
+        clamp_node=laid(solution.voltage(node)),
         pin_voltage=laid(solution.voltage("pin")),
-        pin_current=clamp["pin upper"] - clamp["pin lower"],
+        pin_current=clamp.get("pin upper", nothing) - clamp.get("pin lower", nothing),
         rail=rail,
         rail_current=pushed,
         rail_level=_rail_level(
@@ -151,46 +162,64 @@ def _solve(
     temperature: float,
     outer: Array,
 ) -> Solution:
-    network = design.network
-    resistances: dict[str, Array | float] = {
-        "R_fault": max(fault.source_resistance, SMALLEST_FAULT_RESISTANCE),
-        "R_outer": np.repeat(outer, wave.size),
-    }
-    inner = network.inner_resistor
-    if inner:
-        resistances["R_inner"] = inner.value * inner.count
+    circuit = _circuit(design, topology)
     applied = np.tile(wave, outer.size)
-    potentials: dict[str, Array | float] = {
+    saturated = np.clip(applied, rails[1], rails[0])
+    given: dict[str, Array | float] = {
         "fault": applied,
         "rail positive": rails[0],
         "rail negative": rails[1],
+        "guard": saturated,
+        "output": saturated,
     }
-    if topology.needs_guard:
-        guard = network.guard_resistor
-        resistances["R_guard"] = guard.value * guard.count if guard else 1.0
-        potentials["guard"] = np.clip(applied, rails[1], rails[0])
-    state, pin = at_conditions(law, temperature), at_conditions(PIN_JUNCTION, temperature)
+    source = max(fault.source_resistance, SMALLEST_FAULT_RESISTANCE)
+    series: dict[str, Array | float] = {
+        "R_fault": source,
+        "R_outer": np.repeat(outer, wave.size),
+    }
+    state = at_conditions(law, temperature)
+    others = other_laws(design, topology, circuit, topology.sides, temperature)
     values = Values(
-        potentials=potentials,
-        resistances=resistances,
-        laws=dict.fromkeys(topology.sides, state) | {"pin upper": pin, "pin lower": pin},
+        potentials=potentials(design, topology, circuit, given),
+        resistances=resistances(design, topology, circuit, series),
+        laws={
+            **dict.fromkeys(topology.sides, state),
+            **{name: at_conditions(other, temperature) for name, other in others.items()},
+        },
         currents={},
         driven={},
     )
-    circuit = fault_circuit(topology, inner=inner is not None)
     return require_converged(solve(circuit, values), f"fault {fault.name}")
 
 
+def _circuit(design: Design, topology: Topology) -> Circuit:
+    """The circuit of the first stage of a fault, before anything trips, opens or fires."""
+    return fault_circuit(
+        topology,
+        inner=design.network.inner_resistor is not None,
+        present=present_roles(design, topology),
+    )
+
+
 def _pushed(
-    topology: Topology, clamp: dict[str, Array], guard: Array, sign: float
+    circuit: Circuit, solution: Solution, laid: Callable[[Array], Array], sign: float
 ) -> tuple[str, Array]:
-    """The rail that a fault of this sign pushes, and the mean current (A) pushed into it."""
-    side, pin = ("upper", "pin upper") if sign > 0 else ("lower", "pin lower")
-    current = clamp[pin] + clamp.get(side, 0.0)
-    if topology.needs_guard:  # the saturated follower hands the clamp current to its own rail
-        current = current + np.maximum(-sign * guard, 0.0)
-    mean = np.mean(np.maximum(current, 0.0), axis=1)
-    return ("positive" if sign > 0 else "negative"), mean
+    """The rail that a fault of this sign pushes, and the mean current (A) pushed into it.
+
+    A saturated follower or output hands what it takes to the rail it is stuck at.
+    """
+    rail = "positive" if sign > 0 else "negative"
+    nodes = {f"rail {rail}", "guard", "output"} & set(circuit.fixed)
+    into = np.zeros_like(next(iter(solution.resistor_current.values())))
+    branches = [(c.anode, c.cathode, solution.clamp_current[c.name]) for c in circuit.clamps]
+    branches += [(r.a, r.b, solution.resistor_current[r.name]) for r in circuit.resistors]
+    for a, b, current in branches:
+        if b in nodes and a not in nodes:
+            into = into + current
+        if a in nodes and b not in nodes:
+            into = into - current
+    mean = np.mean(np.maximum(sign * laid(into), 0.0), axis=1)
+    return rail, mean
 
 
 def _rail_level(
@@ -221,8 +250,9 @@ def _rail_level(
     carrying = law if topology.has_clamp else PIN_JUNCTION
     drop = float(voltage_at_current(max(load, 1e-9), at_conditions(carrying, temperature))[0])
     path = max(fault.source_resistance, SMALLEST_FAULT_RESISTANCE) + outer[lifted]
-    if topology.needs_guard and design.network.guard_resistor:
-        path = path + design.network.guard_resistor.value * design.network.guard_resistor.count
+    for name in ALSO_IN_THE_PATH:
+        if any(r.name == name for r in topology.fault[topology.stages[0]].resistors):
+            path = path + role_value(design, topology, name)
     low = np.full(path.size, abs(nominal))
     high = np.full(path.size, float(np.max(np.abs(wave))))
     for _ in range(PUMPING_STEPS):

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from clampwright.network.topologies import Topology, topology_named
+from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.design import Design, Fault
@@ -21,6 +21,7 @@ from clampwright.verdict.fault_solution import (
 )
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import worst
+from clampwright.verdict.layout import topology_of
 from clampwright.verdict.notes import defaults_used
 from clampwright.verdict.results import FaultCase, FaultsResult, StressLine, Verdict
 from clampwright.verdict.stress import (
@@ -43,7 +44,7 @@ PIN_JUNCTION_WORDS = (
 
 def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = "") -> FaultsResult:
     """Everything `faults` says about a design with its clamp."""
-    topology = topology_named(design.network.topology)
+    topology = topology_of(design)
     clamp = clamp if topology.has_clamp else None
     cases = []
     for fault in design.faults:

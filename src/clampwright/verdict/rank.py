@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.errors import ClampwrightError
-from clampwright.network.topologies import TOPOLOGIES, Topology
+from clampwright.network.topologies import CATALOGUE, Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import Wiring, stand_off_reason
 from clampwright.quantities import series_values, write
@@ -27,6 +27,7 @@ from clampwright.verdict.error_terms import error_terms, with_series_resistance
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, judge, magnitude, worst
+from clampwright.verdict.layout import is_offered
 from clampwright.verdict.results import (
     Basis,
     Candidate,
@@ -73,8 +74,9 @@ def rank_design(
     best verdict first, then the largest of the smaller of accuracy margin and survivability.
     """
     offers = list(options)
-    jobs: list[tuple[Option | None, Topology]] = [(None, TOPOLOGIES["T1"])]
-    jobs += [(o, t) for o in offers for t in TOPOLOGIES.values() if t.has_clamp]
+    tried = [t for name, t in CATALOGUE.items() if name != "T15" and is_offered(design, t)]
+    jobs: list[tuple[Option | None, Topology]] = [(None, t) for t in tried if not t.has_clamp]
+    jobs += [(o, t) for o in offers for t in tried if t.has_clamp]
     best, every = [], []
     for done, (option, topology) in enumerate(jobs):
         rows = _rows(design, option, topology)

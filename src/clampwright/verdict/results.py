@@ -11,6 +11,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from clampwright.quantities.fields import (
+    Capacitance,
     Current,
     CurrentNoise,
     Frequency,
@@ -75,7 +76,7 @@ class Term(Result):
     low: Voltage
     high: Voltage
     basis: Basis
-    group: Literal["clamp", "light", "bias", "amplifier"]
+    group: Literal["clamp", "light", "bias", "leak", "amplifier"]
     source: str
 
 
@@ -140,7 +141,7 @@ class Dynamics(Result):
     allowed_settling_time: Time | None
     common_mode_rejection: float | None  # dB at the mains frequency, worst mismatch of two legs
     required_rejection: float | None  # dB
-    capacitance: float
+    capacitance: Capacitance
     noise_terms: tuple[Term, ...] = ()
     verdict: Verdict
     reason: str

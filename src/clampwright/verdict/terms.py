@@ -27,6 +27,8 @@ class ErrorTerms:
     clamp: Interval
     light: Interval
     bias: Interval
-    together: Array
+    together: Array  # V, everything present
+    leak: Interval  # insulation of the protection's other parts
+    own: Array  # V, what the amplifier's offset drives into the source's own resistance
     leakage: Array  # A, net clamp current out of the node, all causes
     residual: float

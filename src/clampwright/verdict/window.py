@@ -7,7 +7,6 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from clampwright.network.topologies import topology_named
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.check import protection_reach
@@ -16,6 +15,7 @@ from clampwright.verdict.design import Design, Fault
 from clampwright.verdict.dynamics import dynamics
 from clampwright.verdict.error_terms import error_terms, with_series_resistance
 from clampwright.verdict.faults import IMPULSES, survivability
+from clampwright.verdict.layout import topology_of
 from clampwright.verdict.results import ResistorWall, ResistorWindow
 
 Array = NDArray[np.float64]
@@ -79,7 +79,7 @@ def _sentence(
 
 def fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWall:
     """Smallest series resistor with which every stress of this fault stays within its rating."""
-    topology = topology_named(design.network.topology)
+    topology = topology_of(design)
     used = clamp if topology.has_clamp else None
     alone = design.model_copy(update={"faults": (fault,)})
 
@@ -137,7 +137,7 @@ def _upper_wall(
 
 
 def _error_fits(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
-    topology = topology_named(design.network.topology)
+    topology = topology_of(design)
     used = clamp if topology.has_clamp else None
     grid = corners(design)
     many = grid.repeated(ohms.size)
@@ -148,7 +148,7 @@ def _error_fits(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.
 
 def _dynamic(design: Design, clamp: Clamp | None, ohms: Array) -> Array:
     """Bandwidth, settling time and integrated noise, (resistors, 3)."""
-    topology = topology_named(design.network.topology)
+    topology = topology_of(design)
     used = clamp if topology.has_clamp else None
     grid = corners(design)
     found = [dynamics(with_series_resistance(design, r), topology, used, grid) for r in ohms]

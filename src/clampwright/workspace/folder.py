@@ -159,6 +159,19 @@ def _stored(root: Path, names: Set[str]) -> dict[str, StoredSession]:
     return stored_sessions(root, names)
 
 
+def check_writable(path: Path) -> None:
+    """Raise the error that `write_text` would raise, before the work is done."""
+    folder = path.parent
+    while not folder.exists() and folder != folder.parent:
+        folder = folder.parent
+    if path.is_dir() or not folder.is_dir() or not os.access(folder, os.W_OK):
+        raise InputError(
+            "the file cannot be written there",
+            where=str(path),
+            mend="check the folder and its permissions",
+        )
+
+
 def _files(root: Path, folder: str, suffix: str) -> list[Path]:
     place = root / folder
     return sorted(p for p in place.glob(f"*{suffix}") if p.is_file()) if place.is_dir() else []

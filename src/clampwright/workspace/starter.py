@@ -12,14 +12,18 @@ DATA = "demo_data"
 KEPT = ".clampwright"  # marks a folder that `demo` made and may write again
 
 
-def copy_sheets(name: str, target: Path, extra: dict[str, str]) -> None:
+def copy_sheets(name: str, target: Path, extra: dict[str, str], *, again: bool = False) -> None:
     """Write the sheets of a packaged workspace into `target`, and `extra` files by relative name.
 
-    An existing folder is written again only if it is empty or was made here before.
+    An existing folder is written only if it is empty or, with `again`, if it is a demonstration made
+    here before: sheets that somebody may have changed are never overwritten.
     """
-    if target.exists() and any(target.iterdir()) and not (target / KEPT).exists():
+    if target.exists() and not target.is_dir():
+        raise InputError("this is a file, not a folder", where=str(target), expected="a new folder")
+    made_here = again and (target / KEPT).exists()
+    if target.exists() and any(target.iterdir()) and not made_here:
         raise InputError(
-            "the folder is not empty and was not made by this command",
+            "the folder is not empty",
             where=str(target),
             expected="an empty or new folder",
             mend="choose another name",
@@ -34,4 +38,5 @@ def copy_sheets(name: str, target: Path, extra: dict[str, str]) -> None:
                 write_text(target / folder / sheet.name, sheet.read_text("utf-8"))
     for relative, text in extra.items():
         write_text(target / relative, text)
-    write_text(target / KEPT, f"made from the packaged workspace {name}\n")
+    if again:
+        write_text(target / KEPT, f"made from the packaged workspace {name}\n")
