@@ -309,3 +309,18 @@ def test_a_short_to_the_follower_of_the_same_node():
     )
     loop = Values({"source": 1.0}, {"R": 1e6, "tie": 1e3}, {}, {}, {"guard": (0.999, 0.0)})
     assert study(direct, loop, "tie", "short", "pin").outcome == "floating"
+
+
+def test_a_follower_that_comes_to_hold_its_own_input():
+    """Clamps from a node to the other input: their short closes the loop upon itself, nothing settles."""
+    circuit = Circuit(
+        fixed=("source",),
+        resistors=(Resistor("R_outer", "source", "node"), Resistor("R_inner", "node", "pin")),
+        clamps=(ClampBranch("forward", "node", "other"), ClampBranch("backward", "other", "node")),
+        driven=(Driven("other", "pin"),),
+    )
+    values = Values({"source": 1.0}, {"R_outer": 1e6, "R_inner": 1e3},
+                    {"forward": SILICON, "backward": SILICON}, {}, {"other": (1.0, 1e-4)})  # fmt: skip
+    found = study(circuit, values, "forward", "short", "pin")
+    assert found.outcome == "no steady state"
+    assert np.isnan(found.pin_voltage[0])

@@ -10,6 +10,7 @@ from math import exp, log, pi, sqrt
 import mpmath
 import numpy as np
 import pytest
+from random_networks import random_circuit, random_values
 from scipy.optimize import brentq
 from scipy.special import gammaincc
 
@@ -38,7 +39,7 @@ from clampwright.network.settling import (
     step_responses,
     time_constants,
 )
-from clampwright.network.solve import Values, solve
+from clampwright.network.solve import Values, solve, solve_plain
 from clampwright.physics.clamp import ClampLaw, at_conditions, capacitance, current_and_slope
 
 R, C = 1e6, 1e-10
@@ -259,3 +260,56 @@ def test_compiled_and_plain_agree_for_cases_and_followers():
     for node in ("pin", "buffer", "source"):
         plain = transimpedance_plain(network, node, f)
         assert np.allclose(transimpedance_compiled(network, node, f), plain, rtol=1e-12, atol=0)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_slopes_of_random_networks_against_the_nonlinear_solver(seed):
+    """Transimpedance to every node, and transfer of source and follower, by differences of solutions.
+
+    A current that moves the node by some 10 µV, both signs: the solver knows nothing of matrices here.
+    """
+    random = np.random.default_rng(seed)
+    circuit = random_circuit(random, int(random.integers(2, 7)))
+    values = random_values(random, circuit, 4, extra=False, decades=(2, 8), fault=12.0)
+    circuit = replace(
+        circuit, currents=(*circuit.currents, *(CurrentInto(f"in {n}", n) for n in circuit.unknown))
+    )
+    still = {f"in {n}": 0.0 for n in circuit.unknown}
+    values = replace(values, currents={**values.currents, **still})
+    solution = solve_plain(circuit, values)
+    network = linearise_circuit(circuit, values, solution)
+    node = circuit.unknown[-1]
+    z = steady_transimpedance(network, node)
+    for k, name in enumerate(network.nodes):
+        step = 1e-5 / steady_transimpedance(network, name)[:, k]
+        moved = [
+            solve_plain(
+                circuit, replace(values, currents={**values.currents, f"in {name}": s * step})
+            ).deviation[node]
+            for s in (1, -1)
+        ]
+        size = np.abs(solution.deviation[node]).max() * 1e-14 / step + 1e-12 * z[:, -1]
+        assert np.all(np.abs((moved[0] - moved[1]) / (2 * step) - z[:, k]) < 1e-5 * z[:, k] + size)
+    _compare_sources(circuit, values, network, node)
+
+
+def _compare_sources(circuit, values, network, node):
+    def voltage(changed):
+        solution = solve_plain(circuit, replace(values, **changed))
+        return solution.voltage(node)
+
+    for name in circuit.fixed:
+        level = values.potentials[name]
+        up, down = (
+            voltage({"potentials": {**values.potentials, name: level + s * 1e-5}}) for s in (1, -1)
+        )
+        found = transfer(network, name, node, 0.0)[:, 0].real
+        assert found == pytest.approx((up - down) / 2e-5, rel=1e-5, abs=1e-8)
+    for driven in circuit.driven:
+        gain, offset = values.driven[driven.name]
+        up, down = (
+            voltage({"driven": {**values.driven, driven.name: (gain, offset + s * 1e-5)}})
+            for s in (1, -1)
+        )
+        found = transfer(network, driven.name, node, 0.0)[:, 0].real
+        assert found == pytest.approx((up - down) / 2e-5, rel=1e-5, abs=1e-8)

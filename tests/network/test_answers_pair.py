@@ -14,6 +14,8 @@ import pytest
 from clampwright.errors import InputError
 from clampwright.network.circuit import Capacitor, Circuit, ClampBranch, Resistor
 from clampwright.network.linearise import linearise
+from clampwright.network.noise_at import NoiseVoltage, noise_power, resistor_currents
+from clampwright.network.noise_band import noise_in_band
 from clampwright.network.pair import (
     common_mode_rejection,
     conversion,
@@ -29,7 +31,7 @@ from clampwright.network.solve import Values, solve
 from clampwright.physics.clamp import ClampLaw, at_conditions, current_and_slope
 
 SHARED = ("rail positive", "rail negative", "ground")
-LEGS = (("positive source", "positive pin"), ("negative source", "negative pin"))
+LEGS = (("source plus", "pin plus"), ("source minus", "pin minus"))
 R, C = 4.7e3, 1e-9
 
 
@@ -52,21 +54,21 @@ LEG = Circuit(
 def pair(ohms, farads, laws=None, across=0.0):
     """Rails ±5 V around a common mode of 0 V; ohms, farads and laws of both legs."""
     both = two_legs(LEG, SHARED)
-    names = ("positive", "negative")
+    names = ("plus", "minus")
     laws = laws or (at_conditions(ClampLaw(), 298.15),) * 2
     values = Values(
-        {"positive source": 0.0, "negative source": 0.0, "ground": 0.0,
+        {"source plus": 0.0, "source minus": 0.0, "ground": 0.0,
          "rail positive": 5.0, "rail negative": -5.0},
-        {f"{n} R": r for n, r in zip(names, ohms, strict=True)},
-        {f"{n} {side}": law for n, law in zip(names, laws, strict=True)
+        {f"R {n}": r for n, r in zip(names, ohms, strict=True)},
+        {f"{side} {n}": law for n, law in zip(names, laws, strict=True)
          for side in ("upper", "lower")},
         {},
         {},
     )  # fmt: skip
-    fitted = {f"{n} C": c for n, c in zip(names, farads, strict=True)}
+    fitted = {f"C {n}": c for n, c in zip(names, farads, strict=True)}
     if across:
         both = Circuit(**{**vars(both), "capacitors": (
-            *both.capacitors, Capacitor("C_across", "positive pin", "negative pin"))})  # fmt: skip
+            *both.capacitors, Capacitor("C_across", "pin plus", "pin minus"))})  # fmt: skip
         fitted["C_across"] = across
     solution = solve(both, values)
     return both, values, solution, linearise(both, values, solution, fitted)
@@ -115,10 +117,10 @@ def test_steady_rejection_of_leaking_clamps():
     _, _, solution, network = pair((1.01 * R, 0.99 * R), (C, C), laws)
     slopes = [
         sum(
-            float(current_and_slope(solution.clamp_voltage[f"{leg} {side}"], law)[1][0])
+            float(current_and_slope(solution.clamp_voltage[f"{side} {leg}"], law)[1][0])
             for side in ("upper", "lower")
         )
-        for leg, law in zip(("positive", "negative"), laws, strict=True)
+        for leg, law in zip(("plus", "minus"), laws, strict=True)
     ]
     mean = sum(slopes) / 2
     rule = steady_rejection(R, 0.02 * R, mean, slopes[0] - slopes[1])
@@ -154,17 +156,54 @@ def test_solved_offset_of_opposite_legs():
     values = Values(
         values.potentials,
         values.resistances,
-        {**values.laws, "positive lower": absent, "negative upper": absent},
+        {**values.laws, "lower plus": absent, "upper minus": absent},
         {},
         {},
     )
     solution = solve(circuit, values)
-    found = solution.deviation["positive pin"] - solution.deviation["negative pin"]
+    found = solution.deviation["pin plus"] - solution.deviation["pin minus"]
     current = -float(current_and_slope(-5.0, law)[0])
     assert found[0] == near(float(worst_offset(current, R)), 1e-6)
+
+
+def test_noise_between_the_pins_of_the_strain_bridge():
+    """4.7 kΩ in each leg: 12.4 nV/√Hz; 15.0 with 175 Ω of bridge and 8 nV/√Hz of amplifier.
+
+    0.16 µV in a band of 100 Hz ended by one pole, π/2·100 Hz: the resistors alone. 22 nF across the
+    pins put a second pole at 1/(2π·2R·22.5 nF) before it: π/2·f1·f2/(f1 + f2).
+    """
+    both, values, _, network = pair((R, R), (C, C))
+    heat = resistor_currents(both, values, {r.name: 298.15 for r in both.resistors})
+
+    def power(f):
+        return noise_power(network, "pin plus", f, heat, less="pin minus").total
+
+    assert sqrt(power(0.0)[0, 0]) * 1e9 == near(12.4, 5e-3)
+    assert noise_in_band(power, 100.0, "one pole")[0] * 1e6 == near(0.16, 0.03)
+    network = pair((R, R), (C, C), across=22e-9)[3]
+    own = 1 / (2 * pi * 2 * R * 22.5e-9)
+    by_hand = sqrt(4 * 1.380649e-23 * 298.15 * 2 * R * pi / 2 * 100 * own / (100 + own))
+    assert noise_in_band(power, 100.0, "one pole")[0] == near(by_hand, 1e-6)
+    bridge, values, _, network = pair((R + 175, R + 175), (C, C))
+    heat = resistor_currents(bridge, values, {r.name: 298.15 for r in bridge.resistors})
+    amplifier = [NoiseVoltage("amplifier voltage noise", 8e-9)]
+    found = noise_power(network, "pin plus", 0.0, heat, amplifier, less="pin minus")
+    assert found.density[0, 0] * 1e9 == near(15.0, 5e-3)
+
+
+def test_a_capacitor_across_the_pins_shorts_their_difference():
+    """½·C·v² = ½·kT of the difference: √(kT/(C_across + C/2)) of two equal legs."""
+    both, values, _, network = pair((R, R), (C, C), across=22e-9)
+    heat = resistor_currents(both, values, {r.name: 300.0 for r in both.resistors})
+
+    def power(f):
+        return noise_power(network, "pin plus", f, heat, less="pin minus").total
+
+    found = noise_in_band(power, 1e13, "brick wall", slowest=100.0)[0]
+    assert found == near(sqrt(1.380649e-23 * 300 / 22.5e-9), 1e-6)
 
 
 def test_a_pin_must_be_free():
     network = pair((R, R), (C, C))[3]
     with pytest.raises(InputError, match="no free node"):
-        conversion(network, (LEGS[0], ("negative source", "ground")), 50.0)
+        conversion(network, (LEGS[0], ("source minus", "ground")), 50.0)

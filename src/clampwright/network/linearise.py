@@ -251,4 +251,4 @@ def _lanes(part: Array, frequency: Array, order: float = 0.0) -> Numbers:
     """Put (cases, …) on lanes (…, cases × frequencies), times 2πjf where `order` is 1."""
     first = np.moveaxis(part, 0, -1)[..., None]
     factor = 2j * np.pi * frequency if order else np.ones_like(frequency)
-    return (first * factor).reshape(*first.shape[:-2], -1)
+    return (first * factor).reshape(*first.shape[:-2], len(part) * frequency.shape[-1])

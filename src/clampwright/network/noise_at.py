@@ -119,14 +119,17 @@ def noise_power(
     frequency: ArrayLike,
     currents: Iterable[NoiseCurrent],
     voltages: Sequence[NoiseVoltage] = (),
+    less: str = "",
 ) -> NoisePower:
     """Noise at `node` of every source at each frequency (Hz).
 
+    less : for a differential input the other pin; the noise is that of node minus other pin
     The amplifier adds a `NoiseCurrent` from a fixed node into its pin and a `NoiseVoltage`.
     Raises InputError where 1/f noise is asked for at 0 Hz.
     """
     f = np.atleast_1d(np.asarray(frequency, float))
-    z = transimpedance(network, node, f)
+    pins = [(node, 1.0)] + ([(less, -1.0)] if less else [])
+    z = np.asarray(sum(sign * transimpedance(network, pin, f) for pin, sign in pins))
     across = {name: towards(network, z, name) for name in network.ties}
     found: dict[str, Array] = {}
     for source in currents:
@@ -135,7 +138,8 @@ def noise_power(
     for v in voltages:
         power = column(np.square(v.density)) * pink(f, v.corner, v.name)
         if v.at:
-            power = power * np.abs(transfer(network, v.at, node, f)) ** 2
+            passed = [sign * transfer(network, v.at, pin, f) for pin, sign in pins]
+            power = power * np.abs(np.sum(passed, axis=0)) ** 2
         found[v.name] = np.broadcast_to(power, (network.cases, f.size))
     return NoisePower(found)
 

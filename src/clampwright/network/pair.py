@@ -18,9 +18,9 @@ Legs = tuple[tuple[str, str], tuple[str, str]]  # (source, pin) of the positive 
 
 
 def two_legs(
-    leg: Circuit, shared: tuple[str, ...], names: tuple[str, str] = ("positive", "negative")
+    leg: Circuit, shared: tuple[str, ...], names: tuple[str, str] = ("plus", "minus")
 ) -> Circuit:
-    """A circuit of two copies of `leg`; nodes and parts get the leg's name in front, `shared` do not.
+    """A circuit of two copies of `leg`; the leg's name ends those of its nodes and parts.
 
     shared : nodes common to both, such as rails and ground
     """
@@ -109,9 +109,9 @@ def probable_offset(
 
 def _named(leg: Circuit, shared: tuple[str, ...], name: str) -> Circuit:
     def node(old: str) -> str:
-        return old if old in shared else f"{name} {old}"
+        return old if old in shared else f"{old} {name}"
 
-    return renamed(leg, node, lambda part: f"{name} {part}")
+    return renamed(leg, node, lambda part: f"{part} {name}")
 
 
 def _unknown(network: LinearNetwork, pins: tuple[str, ...]) -> None:

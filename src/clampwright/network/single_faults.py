@@ -16,12 +16,13 @@ from clampwright.errors import InputError
 from clampwright.network.batch import Solution, Values, count_cases
 from clampwright.network.circuit import Circuit
 from clampwright.network.compose import renamed
+from clampwright.network.linearise import linearise
 from clampwright.network.rail_balance import current_into
-from clampwright.network.solve import require_converged, solve
+from clampwright.network.solve import solve
 
 Array = NDArray[np.float64]
 Kind = Literal["short", "open"]
-Outcome = Literal["solved", "floating", "fixed nodes joined"]
+Outcome = Literal["solved", "floating", "fixed nodes joined", "no steady state"]
 
 
 @dataclass(frozen=True)
@@ -29,8 +30,9 @@ class PartFault:
     """One part shorted or opened.
 
     outcome     : solved · floating: the pin or its neighbour hangs on nothing · fixed nodes joined:
-                  the part shorts two held potentials, its current is theirs to limit
-    pin_voltage : V per case; NaN where not solved
+                  the part shorts two held potentials, its current is theirs to limit · no steady
+                  state: none was found, as where a follower comes to hold its own input
+    pin_voltage : V per case; NaN where not solved, as in single cases without a steady state
     currents    : A per case of every other resistor (a → b) and clamp (anode → cathode)
     part_current: A per case through the shorted part from its first to its second end; NaN for an
                   opening or where not solved
@@ -74,7 +76,10 @@ def study(circuit: Circuit, values: Values, part: str, kind: Kind, pin: str) -> 
         _ = left.driven_in_order  # a follower whose input is its own output holds nothing
     except InputError:
         return _unsolved(part, kind, "floating", values)
-    solution = require_converged(solve(left, values), f'"{part}" {kind}')
+    solution = solve(left, values)
+    settled = solution.converged & _held(left, values, solution)
+    if not settled.any():
+        return _unsolved(part, kind, "no steady state", values)
     through = np.full(count_cases(values), np.nan)
     if kind == "short":
         through = _through(opened(circuit, part), solution, values, ends[part])
@@ -82,9 +87,12 @@ def study(circuit: Circuit, values: Values, part: str, kind: Kind, pin: str) -> 
         part=part,
         kind=kind,
         outcome="solved",
-        pin_voltage=solution.voltage(where),
-        currents={**solution.resistor_current, **solution.clamp_current},
-        part_current=through,
+        pin_voltage=np.where(settled, solution.voltage(where), np.nan),
+        currents={
+            name: np.where(settled, current, np.nan)
+            for name, current in {**solution.resistor_current, **solution.clamp_current}.items()
+        },
+        part_current=np.where(settled, through, np.nan),
         solution=solution,
     )
 
@@ -118,6 +126,12 @@ def merge(circuit: Circuit, a: str, b: str) -> tuple[Circuit, str, str] | None:
         gone,
         kept,
     )
+
+
+def _held(circuit: Circuit, values: Values, solution: Solution) -> NDArray[np.bool_]:
+    """Whether every free node is held by something: a follower of gain 1 holds not its own input."""
+    pivots = linearise(circuit, values, solution).factors().pivots
+    return np.asarray(np.all(pivots.real > 0, axis=0))
 
 
 def _through(circuit: Circuit, solution: Solution, values: Values, ends: tuple[str, str]) -> Array:
