@@ -99,7 +99,7 @@ class Batch:
         self.inputs: dict[str, str] = {}
         self.cases = count_cases(values)
         potentials = self._arrays(values.potentials, circuit.fixed, "potential")
-        self.base = potentials[circuit.base]
+        self.potentials, self.base = potentials, potentials[circuit.base]
         self.shifted = {name: v - self.base for name, v in potentials.items()}
         names = [r.name for r in circuit.resistors]
         resistances = self._arrays(values.resistances, names, "resistance")
@@ -287,7 +287,7 @@ class Batch:
         residual = np.divide(beyond, size, out=np.zeros_like(net), where=size > 0)
         residual = residual.max(axis=1, initial=0.0)
         every = [*self.unknown, *self.shifted, *self.inputs]
-        reference = {n: self.base + self.reference_of(n) for n in every}
+        reference = {n: self.base + self.reference_of(n) for n in every} | self.potentials
         total_current = {
             r.name: self.conductance[r.name]
             * (self.reference_between(r.a, r.b) + self._difference(r.a, r.b, deviation))
