@@ -166,6 +166,10 @@ def test_soakage_outlasts_every_time_constant():
 def test_refusals():
     with pytest.raises(InputError, match="cannot be reached"):
         settling_time(one_pole(), "source", "pin", 0.0)
+    with pytest.raises(InputError, match="soakage"):
+        settling_time(one_pole(), "source", "pin", 1e-3, (Soakage("pun", C, 1e-3, 0.9),))
+    with pytest.raises(InputError, match="soakage"):
+        settling_time(one_pole(), "source", "pin", 1e-3, (Soakage("pin", C, 1e-3, 0.0),))
     with pytest.raises(InputError, match="no node"):
         transimpedance(one_pole(), "pun", 0.0)
     circuit = chain(("source", "pin"))

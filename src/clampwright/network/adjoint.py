@@ -110,8 +110,3 @@ def missing(
     injected = real.T[:, :, None] + imaginary.T[:, :, None] * s
     lost = solve(network.factors(f), injected.reshape(n, -1)).reshape(n, cases, f.shape[-1])
     return {name: lost[i] for i, name in enumerate(network.nodes)}
-
-
-def driving_point(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
-    """Impedance (Ω) seen from an unknown node, (cases, frequencies)."""
-    return transimpedance(network, node, frequency)[:, :, network.nodes.index(node)]

@@ -97,12 +97,19 @@ def settling_time(
         )
     responses = step_responses(network, source, node)
     end = np.abs(transfer(network, source, node, 0.0)[:, 0].real)
+    ohms = _soaking_resistances(network, node, soakage)
     out = np.zeros(network.cases)
     for k, response in enumerate(responses):
+        share = [np.abs(r[k]) / end[k] for r in ohms]
 
-        def error(time: Array, k: int = k, response: StepResponse = response) -> Array:
-            tail = _tail(network, node, soakage, time, k) / end[k]
-            return np.asarray(np.abs(response.error(time)) + tail)
+        def error(
+            time: Array, share: list[float] = share, response: StepResponse = response
+        ) -> Array:
+            total = np.abs(response.error(time))
+            for r, tail in zip(share, soakage, strict=True):
+                with np.errstate(divide="ignore"):
+                    total = total + soakage_voltage(r, tail, 1.0, time)
+            return np.asarray(total)
 
         out[k] = _last_outside(error, relative_error, response, soakage)
     return out
@@ -134,18 +141,18 @@ def bandwidth(network: LinearNetwork, source: str, node: str) -> Array:
     return out
 
 
-def _tail(
-    network: LinearNetwork, node: str, soakage: tuple[Soakage, ...], time: Array, case: int
-) -> Array:
-    total = np.zeros_like(np.asarray(time, float))
-    if not soakage:
-        return total
-    z = steady_transimpedance(network, node)[case]
+def _soaking_resistances(
+    network: LinearNetwork, node: str, soakage: tuple[Soakage, ...]
+) -> list[Array]:
+    """Transimpedance (Ω, per case) from each soaking node to the output."""
+    z = steady_transimpedance(network, node)
     for tail in soakage:
-        ohms = z[network.nodes.index(tail.node)]
-        with np.errstate(divide="ignore"):
-            total = total + np.abs(soakage_voltage(ohms, tail, 1.0, time))
-    return total
+        if tail.node not in network.nodes or not tail.exponent > 0:
+            raise InputError(
+                f'the soakage at "{tail.node}" (exponent {tail.exponent:g}) cannot be used',
+                expected="a free node and an exponent above 0",
+            )
+    return [z[:, network.nodes.index(tail.node)] for tail in soakage]
 
 
 def _last_outside(
