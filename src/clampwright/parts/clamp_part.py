@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from clampwright.errors import InputError
 from clampwright.parts.catalogue import class_prior, junction_class
 from clampwright.parts.evidence import EvidencePoint, MaximumFigure, TypicalFigure
+from clampwright.parts.forward import with_forward_points
 from clampwright.parts.law_fit import FittedLaw, fit_law
 from clampwright.parts.law_model import LawPrior
 from clampwright.parts.lots import LotSpread
-from clampwright.parts.sheet import Figure, PartSheet
+from clampwright.parts.sheet import Figure, ForwardPoint, PartSheet
 from clampwright.parts.wirings import Wiring, wiring_named
 
 
@@ -46,8 +47,19 @@ def clamp_part(
             mend="choose another wiring of the part",
         )
     typical, maxima = sheet_figures(sheet, found)
-    fitted = fit_law(wiring_prior(found), points, typical, maxima)
-    return Clamp(sheet, found, fitted, _lot(sheet, found), _notes(found), tuple(points))
+    prior = wiring_prior(found)
+    law, missed = with_forward_points(prior.law, _forward_points(sheet, found))
+    fitted = fit_law(replace(prior, law=law), points, typical, maxima)
+    notes = (*_notes(found), *missed)
+    return Clamp(sheet, found, fitted, _lot(sheet, found), notes, tuple(points))
+
+
+def _forward_points(sheet: PartSheet, wiring: Wiring) -> tuple[ForwardPoint, ...]:
+    """The forward points of the only junction of a wiring; those of several do not add up."""
+    if wiring.composition != "single":
+        return ()
+    active = {name for path in wiring.paths for name in path}
+    return tuple(p for j in sheet.junctions if j.name in active for p in j.forward_voltage)
 
 
 def wiring_prior(wiring: Wiring) -> LawPrior:

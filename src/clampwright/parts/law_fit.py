@@ -26,6 +26,7 @@ from clampwright.parts.law_model import (
     magnitude_deviation,
     reverse_leakage,
 )
+from clampwright.parts.least_squares import Minimum, inverse_information, minimise
 from clampwright.physics.clamp import ClampLaw
 
 __all__ = [
@@ -242,26 +243,35 @@ def _solve(problem: _Problem) -> tuple[Array, Array, bool]:
     theta, noise = _start(prior, points), np.zeros((0, 0))
     if not points and not problem.typical:
         return prior.values, noise, True
-    from scipy.optimize import least_squares
-
     anchor = theta
     for round_number in range(OUTER_LIMIT):
         if points:
             noise = _noise_factor(problem, anchor)
 
-        def residual(x: Array, noise: Array = noise) -> Array:
-            return problem.rows(x, noise)[0]
-
-        def jacobian(x: Array, noise: Array = noise) -> Array:
-            return problem.rows(x, noise)[1]
-
-        theta = least_squares(
-            residual, theta, jac=jacobian, method="lm", xtol=1e-10, ftol=1e-10, max_nfev=200
-        ).x
+        found = _minimum(problem, theta, noise)
+        theta = found.values
         if float(np.max(np.abs(theta - anchor))) < SETTLED:
-            return theta, noise, True
+            return theta, noise, found.converged
         anchor = theta if round_number < FULL_STEPS else (anchor + theta) / 2
     return theta, noise, False
+
+
+def _minimum(problem: _Problem, start: Array, noise: Array) -> Minimum:
+    """The least sum of squares with the noise held; rows and slopes come from one evaluation."""
+    last: list[tuple[Array, tuple[Array, Array]]] = []
+
+    def both(theta: Array) -> tuple[Array, Array]:
+        if not last or not np.array_equal(last[0][0], theta):
+            last[:] = [(theta.copy(), problem.rows(theta, noise))]
+        return last[0][1]
+
+    return minimise(
+        lambda theta: both(theta)[0],
+        lambda theta: both(theta)[1],
+        start,
+        tolerance=1e-10,
+        evaluations=200,
+    )
 
 
 def _noise_factor(problem: _Problem, theta: Array) -> Array:
@@ -285,10 +295,7 @@ def _start(prior: LawPrior, points: tuple[EvidencePoint, ...]) -> Array:
 
 
 def _posterior_covariance(problem: _Problem, theta: Array, noise: Array) -> Array:
-    _, jacobian = problem.rows(theta, noise)
-    _, scales, axes = np.linalg.svd(jacobian, full_matrices=False)
-    spread = axes.T / scales
-    return np.asarray(spread @ spread.T)
+    return inverse_information(problem.rows(theta, noise)[1])
 
 
 def _judge(
