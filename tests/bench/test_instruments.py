@@ -1,4 +1,4 @@
-"""A real PyVISA client against the pretend instrument on a loopback socket, and a logger that loses nothing.
+"""A real PyVISA client against the pretend instrument on a loopback socket, and a patient logger.
 
 The words spoken are those of IEEE 488.2 and SCPI-1999 (both from memory): common commands, short
 and long forms, error numbers −100…−199 for command errors, 9.9E+37 for infinity.
@@ -16,6 +16,7 @@ import time
 import tty
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from math import isnan
 
 import pytest
@@ -203,7 +204,7 @@ def test_a_log_has_both_clocks_and_its_count(pretend: PretendInstrument) -> None
     stamps = [datetime.fromisoformat(s.time) for s in kept.samples]
     assert before <= stamps[0] and stamps[-1] <= after and stamps == sorted(stamps)
     clock = [s.monotonic for s in kept.samples]
-    assert all(b > a for a, b in zip(clock, clock[1:], strict=False))
+    assert all(b > a for a, b in pairwise(clock))
     wall_span = (stamps[-1] - stamps[0]) / timedelta(seconds=1)
     assert abs(wall_span - (clock[-1] - clock[0]) / 1e9) < 0.05
     assert kept.kinds() == ["start", "end"]
@@ -220,10 +221,7 @@ def test_at_least_fifty_readings_a_second(pretend: PretendInstrument) -> None:
 def test_an_interval_is_kept(pretend: PretendInstrument) -> None:
     kept = Kept()
     run(pretend, kept, Limits(count=6, interval=0.1))
-    steps = [
-        (b.monotonic - a.monotonic) / 1e9
-        for a, b in zip(kept.samples, kept.samples[1:], strict=False)
-    ]
+    steps = [(b.monotonic - a.monotonic) / 1e9 for a, b in pairwise(kept.samples)]
     assert abs(statistics.mean(steps) - 0.1) < 0.03, steps
 
 
@@ -256,9 +254,7 @@ def test_trouble_becomes_a_mark_and_readings_go_on(
     assert (summary.gaps, summary.garbled) == ((0, 1) if kind == "garbled" else (1, 0))
     assert summary.count == len(kept.samples) > 30
     assert all(abs(s.volts - kept.samples[0].volts) < 10 * SCATTER for s in kept.samples)
-    longest = max(
-        b.monotonic - a.monotonic for a, b in zip(kept.samples, kept.samples[1:], strict=False)
-    )
+    longest = max(b.monotonic - a.monotonic for a, b in pairwise(kept.samples))
     assert longest > 0.09e9, "the gap must be visible in the clock"
 
 
@@ -359,5 +355,5 @@ def test_a_sheet_is_bounded() -> None:
         {"baud": 1},
         {"colour": "red"},
     ):
-        with pytest.raises(ValueError, match="."):
+        with pytest.raises(ValueError, match=next(iter(wrong))):
             Meter.model_validate({"address": "TCPIP::127.0.0.1::5025::SOCKET", **wrong})

@@ -110,13 +110,14 @@ _SAME_ROW = {
 _REFUSED = "{table} are immutable"
 
 
-def migrate(store: Store, *, writable: bool = True, upto: int = VERSION) -> None:
-    """Bring a database from any earlier version (0: empty) to `upto`.
+def migrate(store: Store, *, writable: bool = True, upto: int | None = None) -> None:
+    """Bring a database from any earlier version (0: empty) to `upto`, by default the newest.
 
     Raises InputError for a database made by a later version of this program, or an older one that
     may only be read.
     """
     version = version_of(store)
+    upto = VERSION if upto is None else upto
     if version > VERSION:
         raise InputError(
             f"the readings database has version {version}, this program knows {VERSION}",
