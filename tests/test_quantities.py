@@ -107,7 +107,7 @@ CODES = [
 
 @pytest.mark.parametrize(("text", "dimension", "value"), READABLE + CODES)
 def test_reads_to_the_nearest_float(text: str, dimension: str, value: float) -> None:
-    assert read(text, dimension) == pytest.approx(value, rel=4e-16)
+    assert read(text, dimension) == pytest.approx(value, rel=4e-16, abs=0)
 
 
 REFUSED = [
@@ -341,7 +341,7 @@ def test_value_and_uncertainty_share_unit_and_place(
     numbers, _, unit = write_uncertain(value, expanded, "voltage").rpartition(THIN)
     first, second = numbers.split(" ± ")
     assert len(first.partition(".")[2]) == len(second.partition(".")[2])
-    assert read(f"{second}{unit}", "voltage") == pytest.approx(expanded, rel=0.051)
+    assert read(f"{second}{unit}", "voltage") == pytest.approx(expanded, rel=0.051, abs=0)
     assert abs(read(f"{first}{unit}", "voltage") - value) <= 0.051 * expanded
 
 

@@ -60,7 +60,7 @@ def test_nearest_has_the_smallest_ratio(value: float, name: str) -> None:
         return max(candidate / value, value / candidate)
 
     best = min(ratio(candidate) for candidate in _brute(name, value))
-    assert ratio(nearest(value, name)) == pytest.approx(best, rel=1e-14)
+    assert ratio(nearest(value, name)) == pytest.approx(best, rel=1e-14, abs=0)
 
 
 @given(name=names, decade=st.integers(-12, 12), index=st.integers(0, 191))

@@ -23,8 +23,8 @@ def profile(extra: str = ""):
 
 def test_sheet_is_read_in_si():
     adapter = profile("inverting = true\ncalibrated = 2026-05-04\n")
-    assert adapter.scale == pytest.approx(1e6)
-    assert adapter.tolerance == pytest.approx(0.01)
+    assert adapter.scale == pytest.approx(1e6, abs=0, rel=1e-9)
+    assert adapter.tolerance == pytest.approx(0.01, abs=0, rel=1e-9)
     assert adapter.sign == -1
     assert profile().sign == 1
     assert adapter.calibrated.year == 2026
@@ -32,8 +32,8 @@ def test_sheet_is_read_in_si():
 
 def test_burden_of_a_low_resistance():
     """V_os·(1 + R_f/R_x): 48 µV and 64 kΩ behind 1 MΩ give 0.8 mV (worked by hand)."""
-    assert profile().burden(64e3) == pytest.approx(48e-6 * (1 + 1e6 / 64e3))
-    assert profile().burden(64e3) == pytest.approx(0.8e-3, rel=0.01)
+    assert profile().burden(64e3) == pytest.approx(48e-6 * (1 + 1e6 / 64e3), abs=0, rel=1e-9)
+    assert profile().burden(64e3) == pytest.approx(0.8e-3, rel=0.01, abs=0)
     assert profile().burden(float("inf")) == 48e-6
 
 

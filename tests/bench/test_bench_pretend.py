@@ -21,7 +21,9 @@ PARTS = {(p.part, p.wiring): p for p in TRUTH.parts}
 
 
 def reduced(text: str):
-    return reduce_readings(read_readings(text, "orchard.csv"), demo_profiles("orchard"), "orchard-bench")
+    return reduce_readings(
+        read_readings(text, "orchard.csv"), demo_profiles("orchard"), "orchard-bench"
+    )
 
 
 @pytest.fixture(scope="module")
@@ -34,8 +36,8 @@ def found(leakages, part, wiring, volts, celsius, lux=0.0):
         x
         for x in leakages
         if (x.part, x.wiring) == (part, wiring)
-        and x.reverse_voltage == pytest.approx(volts)
-        and x.temperature == pytest.approx(celsius + 273.15)
+        and x.reverse_voltage == pytest.approx(volts, abs=0, rel=1e-9)
+        and x.temperature == pytest.approx(celsius + 273.15, abs=0, rel=1e-9)
         and x.illuminance == lux
     )
     return leakage
@@ -48,13 +50,13 @@ def truth_of(leakage):
 
 def test_hidden_law_gives_the_stated_leakage():
     for part in TRUTH.parts:
-        assert true_leakage(part, 5.0, 296.15) == pytest.approx(part.leakage, rel=1e-12)
+        assert true_leakage(part, 5.0, 296.15) == pytest.approx(part.leakage, rel=1e-12, abs=0)
         lit = true_leakage(part, 5.0, 296.15, 1000.0) - part.leakage
-        assert lit == pytest.approx(1000 * part.responsivity, rel=1e-6)
+        assert lit == pytest.approx(1000 * part.responsivity, rel=1e-6, abs=0)
         # Arrhenius by hand from 23 to 45 °C
         growth = np.exp(part.activation_energy / 8.617333e-5 * (1 / 296.15 - 1 / 318.15))
         warm = true_leakage(part, 5.0, 318.15) / part.leakage
-        assert warm == pytest.approx(growth, rel=1e-5)
+        assert warm == pytest.approx(growth, rel=1e-5, abs=0)
 
 
 def test_ten_millivolt_currents():
@@ -67,8 +69,8 @@ def test_ten_millivolt_currents():
         ("schottky-small K/A", 190e-9, 131e-9),
     ):
         part = PARTS[tuple(name.split())]
-        assert -true_leakage(part, -0.01, 296.15) == pytest.approx(forward, rel=0.015)
-        assert true_leakage(part, 0.01, 296.15) == pytest.approx(reverse, rel=0.015)
+        assert -true_leakage(part, -0.01, 296.15) == pytest.approx(forward, rel=0.015, abs=0)
+        assert true_leakage(part, 0.01, 296.15) == pytest.approx(reverse, rel=0.015, abs=0)
     assert hidden_law(part).grading == 0
 
 
@@ -117,7 +119,7 @@ def test_bounds_hold(leakages):
 
 def test_light_and_low_resistance_are_told(leakages):
     lit = found(leakages, "glass-diode", "K/A", 5, 23, 1000.0)
-    assert lit.value == pytest.approx(14.1e-9, rel=0.02)
+    assert lit.value == pytest.approx(14.1e-9, rel=0.02, abs=0)
     assert lit.lamp == "LED lamp"
     low = found(leakages, "schottky-small", "K/A", 0.01, 23)
     assert any("fitting the part moves the zero" in flag for flag in low.flags)
@@ -151,4 +153,4 @@ def test_inverting_adapter_gives_the_same_leakages():
     turned = {k: v.model_copy(update={"inverting": True}) for k, v in profiles.items()}
     same = reduce_readings(pretend_readings(TRUTH, plan, turned, 1), turned)
     strong = found(same, "glass-diode", "K/A", 5, 45)
-    assert strong.value == pytest.approx(truth_of(strong), rel=0.012)
+    assert strong.value == pytest.approx(truth_of(strong), rel=0.012, abs=0)

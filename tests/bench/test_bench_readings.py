@@ -26,7 +26,7 @@ def file_with(row: str, header: str = HEADER) -> str:
 
 def check_good(readings):
     assert len(readings) == 4
-    assert readings.reading == pytest.approx([12.3e-6, 12.4e-6, 16.1e-6, -34.3e-6])
+    assert readings.reading == pytest.approx([12.3e-6, 12.4e-6, 16.1e-6, -34.3e-6], abs=0, rel=1e-9)
     assert readings.reverse_voltage[1:].tolist() == [5.0, 5.0, -0.01]
     assert np.isnan(readings.reverse_voltage[0])
     assert readings.temperature[2:].tolist() == [296.15, 318.15]
@@ -184,4 +184,6 @@ def test_a_million_rows_in_seconds():
     assert time.perf_counter() - start < 10
     assert len(readings) == 1_000_000
     assert len(readings.part.names) == 1000
-    assert readings.reading[123_456] == pytest.approx(1e-6 * float(values[123_456]))
+    assert readings.reading[123_456] == pytest.approx(
+        1e-6 * float(values[123_456]), abs=0, rel=1e-9
+    )

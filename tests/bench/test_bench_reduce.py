@@ -47,17 +47,19 @@ def test_budget_by_hand():
     assert {c.name for c in found.components} == set(expected)
     for c in found.components:
         size, freedom, evaluation, shared = expected[c.name]
-        assert c.value == pytest.approx(size * 1e-12)
+        assert c.value == pytest.approx(size * 1e-12, abs=0, rel=1e-9)
         assert (c.degrees_of_freedom, c.evaluation, c.shared) == (freedom, evaluation, shared)
     combined = sqrt(sum(size**2 for size, *_ in expected.values()))
     freedom = combined**4 / sum(size**4 / nu for size, nu, *_ in expected.values())
-    assert found.value == pytest.approx(3.4e-12)
-    assert found.zero == pytest.approx(12.7e-6)
-    assert found.standard_uncertainty == pytest.approx(combined * 1e-12)
-    assert found.degrees_of_freedom == pytest.approx(freedom)
-    assert found.relative_scale_uncertainty == pytest.approx(0.01 / sqrt(3))
+    assert found.value == pytest.approx(3.4e-12, abs=0, rel=1e-9)
+    assert found.zero == pytest.approx(12.7e-6, abs=0, rel=1e-9)
+    assert found.standard_uncertainty == pytest.approx(combined * 1e-12, abs=0, rel=1e-9)
+    assert found.degrees_of_freedom == pytest.approx(freedom, abs=0, rel=1e-9)
+    assert found.relative_scale_uncertainty == pytest.approx(0.01 / sqrt(3), abs=0, rel=1e-9)
     assert found.independent_uncertainty == pytest.approx(
-        sqrt(combined**2 - (3.4 * 0.01 / sqrt(3)) ** 2) * 1e-12
+        sqrt(combined**2 - (3.4 * 0.01 / sqrt(3)) ** 2) * 1e-12,
+        abs=0,
+        rel=1e-9,
     )
 
 
@@ -68,9 +70,9 @@ def test_limits_by_hand():
     u_0 = sqrt(scatter + 0.6**2 / 3 + 1 / 12)
     freedom = 18 * (u_0**2 / scatter) ** 2
     decision = uncertain.one_sided_factor(freedom) * u_0 * 1e-12
-    assert found.decision_limit == pytest.approx(decision)
-    assert found.detection_limit == pytest.approx(2 * decision)
-    assert found.quantification_limit == pytest.approx(10 * u_0 * 1e-12)
+    assert found.decision_limit == pytest.approx(decision, abs=0, rel=1e-9)
+    assert found.detection_limit == pytest.approx(2 * decision, abs=0, rel=1e-9)
+    assert found.quantification_limit == pytest.approx(10 * u_0 * 1e-12, abs=0, rel=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -86,7 +88,9 @@ def test_outcomes(mean, outcome):
 def test_bound_of_a_non_detect_is_the_truncated_distribution():
     found = usual(13.2)
     assert found.upper_bound == pytest.approx(
-        uncertain.upper_bound(0.5e-12, found.standard_uncertainty, found.degrees_of_freedom)
+        uncertain.upper_bound(0.5e-12, found.standard_uncertainty, found.degrees_of_freedom),
+        abs=0,
+        rel=1e-9,
     )
     assert found.upper_bound > found.value
     assert sentence(found).startswith("not detected, ≤ ")
@@ -105,7 +109,7 @@ def test_printed_results_never_say_zero():
 def test_negative_results_are_kept():
     found = usual(10.0)
     assert found.outcome == "negative"
-    assert found.value == pytest.approx(-2.7e-12)
+    assert found.value == pytest.approx(-2.7e-12, abs=0, rel=1e-9)
     assert found.upper_bound is None
     assert found.flags[-1].startswith("significantly negative")
 
@@ -119,13 +123,13 @@ def test_sign_rules():
         rows("zero fixture", scattered(12.4, 1.1)),
         profiles=inverting,
     )
-    assert falling.value == pytest.approx(100e-12)
+    assert falling.value == pytest.approx(100e-12, abs=0, rel=1e-9)
     assert falling.outcome == "quantified"
     forward = one(
         rows("zero fixture", scattered(12.4, 1.1), reverse_voltage=-0.01),
         rows("reading", scattered(-87.6, 1.3), reverse_voltage=-0.01),
     )
-    assert forward.value == pytest.approx(-100e-12)
+    assert forward.value == pytest.approx(-100e-12, abs=0, rel=1e-9)
     assert forward.outcome == "quantified"
 
 
@@ -142,7 +146,7 @@ def test_shared_scale_cancels_in_a_ratio_of_parts():
     )
     for leakage in found:
         relative = leakage.standard_uncertainty / leakage.value
-        assert relative == pytest.approx(0.01 / sqrt(3), rel=1e-2)
+        assert relative == pytest.approx(0.01 / sqrt(3), rel=1e-2, abs=0)
         assert leakage.independent_uncertainty < 0.02 * leakage.standard_uncertainty
     assert found[0].relative_scale_uncertainty == found[1].relative_scale_uncertainty
 
@@ -155,7 +159,7 @@ def test_zero_at_the_same_voltage_wins():
         rows("reading", scattered(112.4, 1.3)),
         rows("zero fixture", scattered(12.4, 0.5)),
     )
-    assert found.value == pytest.approx(100e-12)
+    assert found.value == pytest.approx(100e-12, abs=0, rel=1e-9)
     assert found.flags == ()
 
 
@@ -172,8 +176,8 @@ def test_last_zero_before_and_first_after_are_used():
         ),
         A1,
     )[1]
-    assert found.zero == pytest.approx(12.5e-6)
-    assert found.value == pytest.approx(100e-12)
+    assert found.zero == pytest.approx(12.5e-6, abs=0, rel=1e-9)
+    assert found.value == pytest.approx(100e-12, abs=0, rel=1e-9)
 
 
 def flags_of(*blocks, profiles=None) -> str:
@@ -237,9 +241,9 @@ def test_mean_spread_and_autocorrelation_are_certified():
     for name, (mean, spread, rho) in certified.items():
         values = stored[name]["data"] if isinstance(stored[name], dict) else stored[name]
         (group,) = grouped(readings(rows("reading", values)))
-        assert group.mean * 1e6 == pytest.approx(mean, rel=1e-12)
-        assert group.spread * 1e6 == pytest.approx(spread, rel=1e-9)
-        assert group.autocorrelation == pytest.approx(rho, rel=1e-8)
+        assert group.mean * 1e6 == pytest.approx(mean, rel=1e-12, abs=0)
+        assert group.spread * 1e6 == pytest.approx(spread, rel=1e-9, abs=0)
+        assert group.autocorrelation == pytest.approx(rho, rel=1e-8, abs=0)
 
 
 def test_groups_follow_every_condition():
@@ -272,7 +276,7 @@ def test_evidence_for_a_law_fit():
     assert point.session == "day A1"
     assert point.temperature_uncertainty == 1.0
     total = sqrt(point.standard_uncertainty**2 + (point.scale_uncertainty * point.leakage) ** 2)
-    assert total == pytest.approx(found.standard_uncertainty)
+    assert total == pytest.approx(found.standard_uncertainty, abs=0, rel=1e-9)
 
 
 def test_result_survives_json():

@@ -45,7 +45,9 @@ def band(name, voltage, temperature=298.15, illuminance=0.0):
 def test_class_law_gives_its_own_median(found):
     leakage = found.leakage
     model = float(reverse_leakage(class_law(found), leakage.voltage, leakage.temperature))
-    assert model == pytest.approx(leakage.median, rel=2e-3)  # varistors: plus their power law
+    assert model == pytest.approx(
+        leakage.median, rel=2e-3, abs=0
+    )  # varistors: plus their power law
 
 
 @BY_NAME
@@ -64,7 +66,7 @@ def test_prior_is_usable_by_a_fit(found):
     fitted = fit_law(prior)
     interval = leakage_interval(fitted, found.leakage.voltage, 298.15)
     width = np.log(interval.high / interval.median) / BAND
-    assert width == pytest.approx(found.leakage.log_standard_deviation, rel=0.25)
+    assert width == pytest.approx(found.leakage.log_standard_deviation, rel=0.25, abs=0)
 
 
 # Common practice, no source: 0.6–0.7 V at 1 mA in silicon, a little more in small gates, Schottky
@@ -299,7 +301,9 @@ def test_two_alike_in_a_row_leak_like_one_at_half_the_voltage():
     one, row = class_prior(found).law, class_prior(found, series=2).law
     for voltage in (0.02, 1.0, 10.0, -0.4):
         assert float(reverse_leakage(row, voltage, ROOM)) == pytest.approx(
-            float(reverse_leakage(one, voltage / 2, ROOM)), rel=1e-12
+            float(reverse_leakage(one, voltage / 2, ROOM)),
+            rel=1e-12,
+            abs=0,
         )
 
 
@@ -308,7 +312,9 @@ def test_two_alike_side_by_side_leak_twice():
     one, two = class_prior(found).law, class_prior(found, scale=2.0).law
     for voltage, light in ((5.0, 0.0), (-0.4, 0.0), (5.0, 300.0)):
         assert float(reverse_leakage(two, voltage, ROOM, light)) == pytest.approx(
-            2 * float(reverse_leakage(one, voltage, ROOM, light)), rel=1e-12
+            2 * float(reverse_leakage(one, voltage, ROOM, light)),
+            rel=1e-12,
+            abs=0,
         )
 
 
@@ -337,7 +343,10 @@ def test_unknown_names_list_the_known_ones():
 )
 def test_amplifier_bias_ranges(name, low, high, doubling):
     family = amplifier_class(name)
-    assert family.bias_current == (pytest.approx(low), pytest.approx(high))
+    assert family.bias_current == (
+        pytest.approx(low, abs=0, rel=1e-9),
+        pytest.approx(high, abs=0, rel=1e-9),
+    )
     assert family.bias_doubling == doubling
 
 

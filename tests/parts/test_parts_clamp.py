@@ -116,7 +116,7 @@ def test_figures_belong_to_their_wiring():
     sheet = demo("npn-small")
     assert sheet_figures(sheet, wiring_named(sheet, "C+E/B")) == ((), ())
     _, maxima = sheet_figures(sheet, wiring_named(sheet, "C/B+E"))
-    assert [m.leakage for m in maxima] == pytest.approx([15e-9])
+    assert [m.leakage for m in maxima] == pytest.approx([15e-9], abs=0, rel=1e-9)
 
 
 def test_antiparallel_pair_is_told_apart():
@@ -126,5 +126,5 @@ def test_antiparallel_pair_is_told_apart():
 
 def test_capacitance_and_breakdown_come_from_the_sheet():
     clamp = clamp_part(demo("npn-small"), "C/B+E")
-    assert clamp.fitted.law.zero_bias_capacitance == pytest.approx(4e-12)
-    assert clamp.wiring.forward_current_maximum == pytest.approx(0.1)
+    assert clamp.fitted.law.zero_bias_capacitance == pytest.approx(4e-12, abs=0, rel=1e-9)
+    assert clamp.wiring.forward_current_maximum == pytest.approx(0.1, abs=0, rel=1e-9)

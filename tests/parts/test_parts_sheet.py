@@ -50,8 +50,8 @@ def test_demo_sheet_is_read_and_named_like_its_file(file):
 def test_quantities_are_read_into_si():
     sheet = small()
     assert sheet.junctions[0].breakdown_minimum == 75.0
-    assert sheet.figures[0].value == pytest.approx(5e-6)
-    assert sheet.figures[0].temperature == pytest.approx(298.15)
+    assert sheet.figures[0].value == pytest.approx(5e-6, abs=0, rel=1e-9)
+    assert sheet.figures[0].temperature == pytest.approx(298.15, abs=0, rel=1e-9)
 
 
 def test_sheet_survives_json():

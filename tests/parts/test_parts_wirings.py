@@ -129,7 +129,7 @@ def test_npn_wiring_conducts_and_inherits(name, first, anode, junctions, breakdo
     assert wiring.anode == anode
     assert set(wiring.paths) == junctions
     assert wiring.breakdown_minimum == breakdown
-    assert wiring.capacitance == pytest.approx(capacitance)
+    assert wiring.capacitance == pytest.approx(capacitance, abs=0, rel=1e-9)
     assert wiring.thermal_resistance == 200.0
 
 
@@ -193,10 +193,10 @@ def test_series_pair_alone_in_series_and_antiparallel():
     assert composition["K/A"] == "series"
     assert wiring_named(SERIES_PAIR, "K/A").series == 2
     assert wiring_named(SERIES_PAIR, "K/A").breakdown_minimum == 150.0
-    assert wiring_named(SERIES_PAIR, "K/A").capacitance == pytest.approx(1e-12)
+    assert wiring_named(SERIES_PAIR, "K/A").capacitance == pytest.approx(1e-12, abs=0, rel=1e-9)
     both = wiring_named(SERIES_PAIR, "K+A/M")
     assert (both.composition, both.anode, both.scale) == ("antiparallel", "both", 1.0)
-    assert both.capacitance == pytest.approx(4e-12)
+    assert both.capacitance == pytest.approx(4e-12, abs=0, rel=1e-9)
     assert composition["K/M"] == composition["M/A"] == "single"
 
 
