@@ -53,15 +53,33 @@ def solve_compiled(circuit: Circuit, values: Values) -> Solution:
     clamps[:, 2] = _distinct_laws(circuit, values)[1]
 
     def work(start: int) -> None:
-        stop = min(start + SHARE, cases)
+        order = _alike(circuit, values, start, min(start + SHARE, cases))
         solve_cases(
-            start, stop, address, stride, plan.source, plan.inputs, plan.resistors, clamps,
+            order, address, stride, plan.source, plan.inputs, plan.pattern, plan.resistors, clamps,
             plan.injections, fixed, out, counted,
         )  # fmt: skip
 
     share_out(work, cases, SHARE)
     _loaded.set()
     return _solution(circuit, plan, values, out, counted)
+
+
+def _alike(circuit: Circuit, values: Values, start: int, stop: int) -> Indices:
+    """Cases start…stop − 1, similar faults together: lanes wait for the slowest among them."""
+    potentials = [np.asarray(values.potentials[name], float) for name in circuit.fixed]
+    parts = [p[start:stop] if p.size > 1 else p for p in potentials]
+    base = parts[circuit.fixed.index(circuit.base)]
+    beyond = base - np.clip(base, *_reach(parts, base))
+    cases = np.arange(start, stop)
+    return cases if beyond.size != cases.size else cases[np.argsort(beyond, kind="stable")]
+
+
+def _reach(parts: list[Array], base: Array) -> tuple[Any, Any]:
+    """Lowest and highest of the potentials that are not the base."""
+    others = [p for p in parts if p is not base] or [base]
+    return np.min(np.broadcast_arrays(*others), axis=0), np.max(
+        np.broadcast_arrays(*others), axis=0
+    )
 
 
 def solve_in_chunks(
@@ -129,6 +147,7 @@ class _Plan:
     driven: tuple[Driven, ...]  # each after the one it follows
     source: Indices
     inputs: Indices
+    pattern: NDArray[np.bool_]  # couplings between unknowns, after elimination too
     resistors: Indices
     clamps: Indices  # the law is filled in later
     injections: Indices
@@ -149,6 +168,7 @@ def _plan(circuit: Circuit) -> _Plan:
         driven,
         np.array(source, np.int64),
         np.array([number[d.input] for d in driven], np.int64),
+        _pattern(circuit, number, source, n),
         np.array([(number[r.a], number[r.b]) for r in circuit.resistors], np.int64).reshape(-1, 2),
         np.array(
             [(number[c.anode], number[c.cathode], 0) for c in circuit.clamps], np.int64
@@ -156,6 +176,24 @@ def _plan(circuit: Circuit) -> _Plan:
         np.array([min(number[c.node], n) for c in circuit.currents], np.int64),
         2 * (n + len(driven)) + 2 * len(circuit.clamps) + len(circuit.resistors) + 1,
     )
+
+
+def _pattern(
+    circuit: Circuit, number: Mapping[str, int], source: list[int], n: int
+) -> NDArray[np.bool_]:
+    """Which unknowns couple to which, with what elimination from the last to the first fills in."""
+    pattern = np.zeros((n, n + 1), np.bool_)
+    pairs = [(r.a, r.b) for r in circuit.resistors]
+    pairs += [(c.anode, c.cathode) for c in circuit.clamps]
+    for a, b in pairs:
+        for here, there in ((number[a], number[b]), (number[b], number[a])):
+            if here < n:
+                pattern[here, source[there]] = True
+    for k in range(n - 1, -1, -1):
+        for i in range(k):
+            if pattern[i, k]:
+                pattern[i, :k] |= pattern[k, :k]
+    return pattern[:, :n].copy()
 
 
 def _rows(circuit: Circuit, plan: _Plan, values: Values, cases: int) -> list[Array]:

@@ -13,7 +13,9 @@ from pathlib import Path
 HERE = Path(__file__).parent
 SOURCES = (
     HERE / "lanes.py",
+    HERE / "lane_answer.py",
     HERE / "lane_clamps.py",
+    HERE / "lane_linear.py",
     HERE / "rail_kernel.py",
     HERE / "solve.py",
     HERE / "batch.py",

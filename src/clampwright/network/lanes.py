@@ -18,8 +18,8 @@ from typing import Any
 
 import numpy as np
 
-from clampwright.network.batch import EPSILON, RESIDUAL_LIMIT
 from clampwright.network.kernel_version import source_version
+from clampwright.network.lane_answer import finish
 from clampwright.network.lane_clamps import (
     LANES,
     LAW,
@@ -28,6 +28,15 @@ from clampwright.network.lane_clamps import (
     law_in_lanes,
     move_clamp,
     number_at,
+)
+from clampwright.network.lane_linear import (
+    across,
+    add,
+    clamp_voltage,
+    copy,
+    eliminate,
+    fill,
+    stamp,
 )
 from clampwright.network.solve import (
     LATE_SHARE,
@@ -47,12 +56,12 @@ def kernel(version: int) -> Any:
 
     @cached
     def solve_cases(
-        start: Any,
-        stop: Any,
+        order: Any,
         address: Any,
         stride: Any,
         source: Any,
         inputs: Any,
+        pattern: Any,
         resistors: Any,
         clamps: Any,
         injections: Any,
@@ -60,11 +69,12 @@ def kernel(version: int) -> Any:
         out: Any,
         counted: Any,
     ) -> int:
-        """Solve cases start…stop − 1.
+        """Solve the cases that `order` names, as many at a time as there are lanes.
 
         address, stride : where each value lies and its distance in bytes from case to case; in order base,
             fixed potentials, resistances, injected currents, gain and offset of each driven node, laws
         source          : (nodes,) the unknown a node follows; inputs : (driven,) node a driven one follows
+        pattern         : (n, n) which couplings there are, after elimination too
         resistors       : (R, 2) nodes; clamps : (C, 3) anode, cathode, law; injections : (K,) unknown or n
         out             : rows × cases: deviation and reference of each node that is not fixed, voltage
             and current of each clamp, current of each resistor, residual
@@ -85,22 +95,23 @@ def kernel(version: int) -> Any:
         driving = into + injections.size * LANES
         laws = table[driving + 2 * inputs.size * LANES :]
         iterations = np.empty(LANES, np.int64)
-        for block in range(start, stop, LANES):
-            _load(table, address, stride, block, stop - 1)
+        for block in range(0, order.size, LANES):
+            here = order[block : block + LANES]
+            _load(table, address, stride, here)
             _prepare(resistors.shape[0], conductance, laws, whole)
             _place(n, fixed, inputs, table, table[driving:], gain, offset)
             _stamp_resistors(n, resistors, conductance, source, gain, resistive, offset, flow)
-            _copy(resistive, coupling)
-            _eliminate(n, coupling, flow, reference)
-            _fill(injected, 0.0)
+            copy(resistive, coupling)
+            eliminate(n, pattern, coupling, flow, reference)
+            fill(injected, 0.0)
             for k in range(injections.size):
-                _add(injected[injections[k]], 1.0, table[into + k * LANES :])
+                add(injected[injections[k]], 1.0, table[into + k * LANES :])
             _iterate(
-                n, source, gain, offset, resistors, clamps, conductance, laws, whole, injected,
+                n, pattern, source, gain, offset, resistors, clamps, conductance, laws, whole, injected,
                 resistive, coupling, reference, deviation, flow, step, clamp, iterations,
             )  # fmt: skip
-            _finish(
-                block, min(stop - block, LANES), n, source, gain, offset, resistors, clamps,
+            finish(
+                here,  n, source, gain, offset, resistors, clamps,
                 conductance, laws, injected, reference, deviation, flow, step, size, clamp,
                 iterations, out, counted, fixed,
             )  # fmt: skip
@@ -110,12 +121,13 @@ def kernel(version: int) -> Any:
 
 
 @compiled
-def _load(table: Any, address: Any, stride: Any, block: Any, last: Any) -> None:
+def _load(table: Any, address: Any, stride: Any, cases: Any) -> None:
     """Fetch the values of the cases of a block; lanes past the end repeat the last case."""
+    last = cases.size - 1
     for slot in range(address.size):
         row = table[slot * LANES : (slot + 1) * LANES]
         for lane in range(LANES):
-            row[lane] = number_at(address[slot] + stride[slot] * min(block + lane, last))
+            row[lane] = number_at(address[slot] + stride[slot] * cases[min(lane, last)])
 
 
 @compiled
@@ -138,7 +150,7 @@ def _place(
     n: Any, fixed: Any, inputs: Any, table: Any, driving: Any, gain: Any, offset: Any
 ) -> None:
     """Gain and offset of every node; driven nodes come in an order in which inputs are known."""
-    _fill(gain[:n], 1.0)
+    fill(gain[:n], 1.0)
     for k in range(fixed):
         row = table[(1 + k) * LANES :]
         for lane in range(LANES):
@@ -166,12 +178,12 @@ def _stamp_resistors(
     held: Any,
 ) -> None:
     """Couplings of all resistors, and the currents that hold the leak-free circuit."""
-    _fill(coupling, 0.0)
-    _fill(held, 0.0)
+    fill(coupling, 0.0)
+    fill(held, 0.0)
     for k in range(resistors.shape[0]):
         a, b = resistors[k, 0], resistors[k, 1]
         g = conductance[k * LANES : (k + 1) * LANES]
-        _stamp(n, a, b, source, gain, g, coupling)
+        stamp(n, a, b, source, gain, g, coupling)
         for here, there in ((a, b), (b, a)):
             if here < n:
                 for lane in range(LANES):
@@ -179,101 +191,9 @@ def _stamp_resistors(
 
 
 @compiled
-def _stamp(n: Any, a: Any, b: Any, source: Any, gain: Any, g: Any, coupling: Any) -> None:
-    """Add a conductance between nodes a and b; only positive numbers are added."""
-    for here, there in ((a, b), (b, a)):
-        if here >= n:
-            continue
-        follows, share = source[there], gain[there]
-        near, far = coupling[here, follows], coupling[here, n]
-        if follows != here:
-            for lane in range(LANES):
-                near[lane] += g[lane] * share[lane]
-        for lane in range(LANES):
-            far[lane] += g[lane] * (1.0 - share[lane])
-
-
-@compiled
-def _eliminate(n: Any, coupling: Any, b: Any, x: Any) -> None:
-    """Solve for x as `linear.solve_without_subtraction`; destroys coupling and b."""
-    for k in range(n - 1, -1, -1):
-        pivot, inverse = coupling[k], x[k]
-        for lane in range(LANES):
-            inverse[lane] = pivot[n, lane]
-        for j in range(k):
-            _add(inverse, 1.0, pivot[j])
-        for lane in range(LANES):
-            inverse[lane] = 1.0 / inverse[lane] if inverse[lane] > 0.0 else 0.0
-        for i in range(k):
-            row, factor = coupling[i], coupling[i, k]
-            for lane in range(LANES):
-                factor[lane] *= inverse[lane]
-            for j in range(k):
-                if j != i:
-                    _add_product(row[j], factor, pivot[j])
-            _add_product(row[n], factor, pivot[n])
-            _add_product(b[i], factor, b[k])
-    for k in range(n):
-        for j in range(k):
-            _add_product(b[k], coupling[k, j], x[j])
-        for lane in range(LANES):
-            x[k, lane] *= b[k, lane]
-
-
-@compiled
-def _fill(to: Any, value: Any) -> None:
-    """Set every entry of a contiguous array."""
-    flat = to.reshape(-1)
-    for k in range(flat.size):
-        flat[k] = value
-
-
-@compiled
-def _copy(values: Any, to: Any) -> None:
-    """Copy a contiguous array into another."""
-    first, second = values.reshape(-1), to.reshape(-1)
-    for k in range(first.size):
-        second[k] = first[k]
-
-
-@compiled
-def _add(to: Any, sign: Any, value: Any) -> None:
-    for lane in range(LANES):
-        to[lane] += sign * value[lane]
-
-
-@compiled
-def _add_product(to: Any, factor: Any, value: Any) -> None:
-    for lane in range(LANES):
-        to[lane] += factor[lane] * value[lane]
-
-
-@compiled
-def _across(a: Any, b: Any, source: Any, gain: Any, value: Any, out: Any) -> None:
-    """Difference between two nodes of what the unknowns contribute."""
-    here, there = value[source[a]], value[source[b]]
-    if source[a] == source[b]:
-        for lane in range(LANES):
-            out[lane] = (gain[a, lane] - gain[b, lane]) * here[lane]
-    else:
-        for lane in range(LANES):
-            out[lane] = gain[a, lane] * here[lane] - gain[b, lane] * there[lane]
-
-
-@compiled
-def _clamp_voltage(
-    a: Any, b: Any, source: Any, gain: Any, offset: Any, reference: Any, deviation: Any, out: Any
-) -> None:
-    moved = np.empty(LANES)
-    _across(a, b, source, gain, reference, out)
-    _across(a, b, source, gain, deviation, moved)
-    for lane in range(LANES):
-        out[lane] = (out[lane] + (offset[a, lane] - offset[b, lane])) + moved[lane]
-
-
-@compiled
 def _iterate(
     n: Any,
+    pattern: Any,
     source: Any,
     gain: Any,
     offset: Any,
@@ -296,23 +216,23 @@ def _iterate(
 
     Rows of a clamp: terminal voltage, junction voltage, current and slope there, room for two more.
     """
-    _fill(deviation, 0.0)
-    _fill(iterations, -MOST_ITERATIONS)
+    fill(deviation, 0.0)
+    fill(iterations, -MOST_ITERATIONS)
     settled = np.empty(LANES, np.bool_)
     for c in range(clamps.shape[0]):
         a, b, law = clamps[c]
-        _clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
+        clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
         for lane in range(LANES):
             clamp[c, 1, lane] = min(clamp[c, 0, lane], 0.0)
         row = laws[law * LAW * LANES : (law + 1) * LAW * LANES]
         law_in_lanes(clamp[c, 1], row, whole[law], clamp[c, 2], clamp[c, 3])
     for iteration in range(1, MOST_ITERATIONS + 1):
-        _copy(resistive, coupling)
-        _copy(injected, flow)
+        copy(resistive, coupling)
+        copy(injected, flow)
         _leave_resistors(resistors, conductance, source, gain, deviation, flow)
         for c in range(clamps.shape[0]):
             _stamp_clamp(n, c, clamps, laws, source, gain, clamp, coupling, flow)
-        _eliminate(n, coupling, flow, step)
+        eliminate(n, pattern, coupling, flow, step)
         late = iteration > PATIENCE
         share = LATE_SHARE if late else SHARE_OF_THERMAL_VOLTAGE
         for lane in range(LANES):
@@ -325,7 +245,7 @@ def _iterate(
                 settled[lane] &= late or abs(step[i, lane]) <= small
         for c in range(clamps.shape[0]):
             a, b, law = clamps[c]
-            _clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
+            clamp_voltage(a, b, source, gain, offset, reference, deviation, clamp[c, 0])
             row = laws[law * LAW * LANES : (law + 1) * LAW * LANES]
             move_clamp(clamp[c], row, whole[law], share, iterations, settled)
         left = False
@@ -346,13 +266,13 @@ def _leave_resistors(
     current = np.empty(LANES)
     for k in range(resistors.shape[0]):
         a, b = resistors[k, 0], resistors[k, 1]
-        _across(a, b, source, gain, deviation, current)
+        across(a, b, source, gain, deviation, current)
         for lane in range(LANES):
             current[lane] *= conductance[k * LANES + lane]
         if a < n:
-            _add(flow[a], -1.0, current)
+            add(flow[a], -1.0, current)
         if b < n:
-            _add(flow[b], 1.0, current)
+            add(flow[b], 1.0, current)
 
 
 @compiled
@@ -377,128 +297,10 @@ def _stamp_clamp(
         terminal[lane] = slope[lane] * share
         through[lane] = (current[lane] + slope[lane] * (voltage[lane] - junction[lane])) * share
     if a < n:
-        _add(flow[a], -1.0, through)
+        add(flow[a], -1.0, through)
     if b < n:
-        _add(flow[b], 1.0, through)
-    _stamp(n, a, b, source, gain, terminal, coupling)
-
-
-@compiled
-def _finish(
-    block: Any,
-    filled: Any,
-    n: Any,
-    source: Any,
-    gain: Any,
-    offset: Any,
-    resistors: Any,
-    clamps: Any,
-    conductance: Any,
-    laws: Any,
-    injected: Any,
-    reference: Any,
-    deviation: Any,
-    net: Any,
-    rounding: Any,
-    size: Any,
-    clamp: Any,
-    iterations: Any,
-    out: Any,
-    counted: Any,
-    fixed: Any,
-) -> None:
-    """Currents, residual and the answers of a block."""
-    rows = _write_nodes(block, filled, n, fixed, source, gain, offset, reference, deviation, out)
-    _fill(rounding, 0.0)
-    for i in range(n + 1):
-        for lane in range(LANES):
-            net[i, lane], size[i, lane] = injected[i, lane], abs(injected[i, lane])
-    for c in range(clamps.shape[0]):
-        a, b, law = clamps[c]
-        _clamp_through(clamp[c], laws[law * LAW * LANES : (law + 1) * LAW * LANES])
-        for node, sign in ((a, -1.0), (b, 1.0)):
-            if node < n:
-                for lane in range(LANES):
-                    spread = 0.0
-                    for end in (a, b):
-                        follows = source[end]
-                        spread += abs(gain[end, lane] * deviation[follows, lane])
-                        spread += abs(gain[end, lane] * reference[follows, lane])
-                        spread += abs(offset[end, lane])
-                    net[node, lane] += sign * clamp[c, 4, lane]
-                    size[node, lane] += abs(clamp[c, 4, lane])
-                    rounding[node, lane] += 2.0 * EPSILON * clamp[c, 5, lane] * spread
-        for lane in range(filled):
-            out[rows + 2 * c, block + lane] = clamp[c, 0, lane]
-            out[rows + 2 * c + 1, block + lane] = clamp[c, 4, lane]
-    rows += 2 * clamps.shape[0]
-    across, total = np.empty(LANES), np.empty(LANES)
-    for k in range(resistors.shape[0]):
-        a, b = resistors[k]
-        _across(a, b, source, gain, deviation, across)
-        _across(a, b, source, gain, reference, total)
-        g = conductance[k * LANES : (k + 1) * LANES]
-        for lane in range(filled):
-            both = total[lane] + (offset[a, lane] - offset[b, lane]) + across[lane]
-            out[rows + k, block + lane] = g[lane] * both
-        for node, sign in ((a, -1.0), (b, 1.0)):
-            if node < n:
-                for lane in range(LANES):
-                    current = g[lane] * across[lane]
-                    spread = abs(gain[a, lane] * deviation[source[a], lane])
-                    spread += abs(gain[b, lane] * deviation[source[b], lane])
-                    net[node, lane] += sign * current
-                    size[node, lane] += abs(current)
-                    rounding[node, lane] += 2.0 * EPSILON * g[lane] * spread
-    for lane in range(filled):
-        residual, finite = 0.0, True
-        for i in range(n):
-            beyond = max(abs(net[i, lane]) - rounding[i, lane], 0.0)
-            if size[i, lane] > 0.0:
-                residual = max(residual, beyond / size[i, lane])
-            finite &= np.isfinite(deviation[i, lane]) and np.isfinite(size[i, lane])
-        out[rows + resistors.shape[0], block + lane] = residual
-        good = iterations[lane] > 0 and finite and residual <= RESIDUAL_LIMIT
-        counted[block + lane] = abs(iterations[lane]) if good else -abs(iterations[lane])
-
-
-@compiled
-def _write_nodes(
-    block: Any,
-    filled: Any,
-    n: Any,
-    fixed: Any,
-    source: Any,
-    gain: Any,
-    offset: Any,
-    reference: Any,
-    deviation: Any,
-    out: Any,
-) -> Any:
-    """Deviation, then reference of the nodes that are not fixed; returns the rows written."""
-    row = 0
-    for p in range(source.size):
-        if n <= p < n + fixed:
-            continue
-        for lane in range(filled):
-            d, r = deviation[source[p], lane], reference[source[p], lane]
-            out[row, block + lane] = gain[p, lane] * d
-            out[row + 1, block + lane] = gain[p, lane] * r + offset[p, lane]
-        row += 2
-    return row
-
-
-@compiled
-def _clamp_through(clamp: Any, row: Any) -> None:
-    """Current and slope at the terminals, into rows 4 and 5 of a clamp."""
-    voltage, junction, current, slope = clamp[0], clamp[1], clamp[2], clamp[3]
-    for lane in range(LANES):
-        resistance = row[lane + COUNT * LANES]
-        product = resistance * slope[lane]
-        clamp[4, lane] = current[lane]
-        if product * abs(junction[lane]) > max(abs(voltage[lane]), abs(junction[lane])):
-            clamp[4, lane] = (voltage[lane] - junction[lane]) / resistance
-        clamp[5, lane] = slope[lane] / (1.0 + product)
+        add(flow[b], 1.0, through)
+    stamp(n, a, b, source, gain, terminal, coupling)
 
 
 solve_cases = kernel(source_version())
