@@ -46,7 +46,7 @@ MOST_ITERATIONS = 300
 OVERSHOOT = 4.0  # a clamp whose current exceeds its linear prediction this much is drawn back
 BEYOND = 0.1  # to where it carries this share more than predicted: never to where a saturated
 # junction has no slope and would be thrown out again
-COMPILED_FROM = 200  # cases; below, starting threads costs more than it saves
+COMPILED_FROM = 4  # cases; below, calling the compiled solver costs as much as it saves
 
 
 def solve(circuit: Circuit, values: Values) -> Solution:

@@ -12,12 +12,13 @@ from clampwright.quantities import write
 from clampwright.verdict.clamp_summary import clamp_summary, light_is_known, off_state_voltage
 from clampwright.verdict.corners import Corners, allowed_error, corners, resistance_at
 from clampwright.verdict.design import Design
-from clampwright.verdict.dynamics import dynamics, transfers
+from clampwright.verdict.dynamics import dynamics
 from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, verdict_of, worst
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
+from clampwright.verdict.places import in_use, side_words
 from clampwright.verdict.results import (
     Allowance,
     Basis,
@@ -27,15 +28,8 @@ from clampwright.verdict.results import (
     Term,
     Verdict,
 )
+from clampwright.verdict.transfer_errors import transfers
 
-SIDE_WORDS = {
-    "upper": "clamp to the positive rail",
-    "lower": "clamp to the negative rail",
-    "pair": "clamp pair on the guard",
-    "": "no clamp",
-    "forward": "clamp that the signal turns on",
-    "backward": "clamp that the signal turns off",
-}
 CLAMP_ALONE = "clamp alone, dark"
 PROTECTION = "protection: clamp, light and bias current"
 WHOLE_INPUT = "whole input"
@@ -55,7 +49,7 @@ def check_design(
     Raises InputError for a wiring that cannot serve, InternalError when a case does not converge.
     """
     topology = topology_of(design)
-    clamp = clamp if topology.has_clamp else None
+    clamp = in_use(design, topology, clamp) if clamp and topology.has_clamp else None
     grid = corners(design)
     sides = error_terms(design, topology, clamp, grid)
     judgements = judge_sides(design, clamp, grid, sides)
@@ -166,7 +160,7 @@ def protection_reach(
     share = design.requirement.protection_share * allowed_error(design, grid.sensor_temperature)
     ratios = []
     for side in sides:
-        low, high = _summed(side.clamp, side.light, side.bias, side.leak)
+        low, high = _summed(*_protection(design, side))
         ratios.append(np.maximum(np.abs(high), np.abs(low)) / share)
     stacked = np.array(ratios)
     return stacked.max(axis=0), stacked.argmax(axis=0)
@@ -183,13 +177,27 @@ def protection_floor(
     known = clamp is not None and clamp.fitted.basis not in ("assumed", "maximum")
     ratios = []
     for side in sides:
-        whole = _summed(side.clamp, side.light, side.bias, side.leak)
-        parts = [side.bias, side.leak]
+        whole = _summed(*_protection(design, side))
+        parts = [side.leak] if feedback_holds(design) else [side.bias, side.leak]
         parts += [side.clamp] if known else []
         parts += [side.light] if clamp is not None and light_is_known(clamp) else []
         ratios.append(np.minimum(_smallest(*whole), _smallest(*_summed(*parts))) / share)
     stacked = np.array(ratios)
     return stacked.max(axis=0), stacked.argmax(axis=0)
+
+
+def _protection(design: Design, side: ErrorTerms) -> tuple[Interval, ...]:
+    """The terms charged to the protection."""
+    own = () if feedback_holds(design) else (side.bias,)
+    return (side.clamp, side.light, side.leak, *own)
+
+
+def feedback_holds(design: Design) -> bool:
+    """Whether feedback holds the node, so that bias current is the amplifier's own affair.
+
+    The protection's resistor then carries none of it.
+    """
+    return design.network.topology == "T13"
 
 
 def _summed(*parts: Interval) -> tuple[np.ndarray, np.ndarray]:
@@ -212,7 +220,7 @@ def terms_at(
     terms = []
     if clamp is not None:
         basis: Basis = clamp.fitted.basis
-        name = SIDE_WORDS[side.side]
+        name = side_words(topology_of(design), side.side)
         terms.append(_term(name, side.clamp, index, basis, "clamp", clamp.name))
         if grid.illuminance[index] > 0:
             light: Basis = "measured" if light_is_known(clamp) else "assumed"
@@ -230,7 +238,7 @@ def terms_at(
                 side.bias,
                 index,
                 amplifier.bias_kind,
-                "bias",
+                "amplifier" if feedback_holds(design) else "bias",
                 f"{amplifier.family} input",
             )
         )

@@ -40,7 +40,7 @@ def light_is_known(clamp: Clamp) -> bool:
 def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corners) -> ClampSummary:
     """Summary of the clamp at the corner where it leaks most."""
     places = _places(design, topology, clamp, grid)
-    worst = max((p for p in places if p.sits_at <= 0), key=lambda p: abs(p.leakage))
+    worst = max(places, key=lambda p: (p.sits_at <= 0, abs(p.leakage)))
     hottest = float(grid.board_temperature.max())
     slope = float(current_and_slope(0.0, at_conditions(clamp.fitted.law, hottest))[1])
     drawn_at = -worst.sits_at if -worst.sits_at > 0.5 else COMPARED_VOLTAGE
@@ -88,7 +88,7 @@ def _places(
         places.append(
             ClampPlace(
                 side=side,
-                words=_sits_at_words(side, volts),
+                words=_sits_at_words(topology, side, volts),
                 sits_at=volts,
                 leakage=interval.median,
                 leakage_low=interval.low,
@@ -98,11 +98,19 @@ def _places(
     return tuple(places)
 
 
-def _sits_at_words(side: str, volts: float) -> str:
+def _sits_at_words(topology: Topology, side: str, volts: float) -> str:
     size = write(abs(volts), "voltage")
-    if side in ("forward", "backward"):
-        return f"{size}, the offset of the guard, either way round"
-    return f"{size} reverse, against the {'positive' if side == 'upper' else 'negative'} rail"
+    if side in ("upper", "lower"):
+        rails = "clamp rail" if topology.name == "T3" else "rail"
+        return (
+            f"{size} reverse, against the {'positive' if side == 'upper' else 'negative'} {rails}"
+        )
+    if topology.name in ("T5", "T9"):
+        what = "the offset of the guard" if topology.name == "T5" else "against the middle node"
+        return f"{size}, {what}, either way round"
+    if topology.name in ("T4", "T13"):
+        return f"{size}, the offset voltage of the amplifier, either way round"
+    return f"{size} {'forward' if volts > 0 else 'reverse'}"
 
 
 def law_words(clamp: Clamp) -> dict[str, str]:

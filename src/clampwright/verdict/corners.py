@@ -51,7 +51,9 @@ def corners(design: Design) -> Corners:
     sensor = _ends(source.temperature_minimum, source.temperature_maximum)
     heat = _ends(board.temperature_minimum, board.temperature_maximum)
     light = _ends(board.illuminance_minimum, board.illuminance_maximum)
-    ends = (requirement.signal_minimum, requirement.signal_maximum)
+    ends: tuple[float, ...] = (requirement.signal_minimum, requirement.signal_maximum)
+    if requirement.accuracy_of == "offset":
+        ends = (min(max(0.0, ends[0]), ends[1]),)
     grid = np.array(list(product(sensor, heat, light, ends)), float)
     sensor_t, board_t, lux, signal = grid.T
     return Corners(

@@ -52,7 +52,8 @@ class Requirement(Sheet):
 
     `accuracy` is a number in `accuracy_unit`; one such unit makes `sensitivity` volts at
     `signal_temperature`. Text may be in that unit ("0.05 pH") or a voltage ("3 mV"), which is
-    divided by the sensitivity while it is read.
+    divided by the sensitivity while it is read. With `accuracy_of = "offset"` only the error at zero
+    signal (or the signal end nearest to it) is judged; gain error is still shown.
     """
 
     quantity: str
@@ -63,11 +64,13 @@ class Requirement(Sheet):
     accuracy_unit: str = "V"
     sensitivity: Voltage = 1.0
     accuracy: Annotated[float, Field(gt=0, allow_inf_nan=False)]
+    accuracy_of: Literal["reading", "offset"] = "reading"
     protection_share: Ratio = 1 / 3
     bandwidth: Frequency = 10.0
     settle_to: Ratio = 1e-3
     settle_time: Time | None = None
     noise: Voltage | None = None
+    noise_bandwidth: Frequency | None = None
     calibration_temperature: Temperature | None = None
     mains_frequency: Frequency = 50.0
     common_mode_rejection: float | None = None  # dB at the mains frequency
@@ -151,6 +154,7 @@ class Amplifier(Sheet):
     voltage_noise: VoltageNoise = 0.0
     current_noise: CurrentNoise = 0.0
     input_capacitance: Capacitance = 5e-12
+    feedback_capacitance: Capacitance = 0.0
     pin_beyond_rail: Voltage = 0.3
     pin_current_maximum: Current | None = None
     guard_offset: Voltage | None = None

@@ -7,6 +7,8 @@ present, so that the sum can be compared with the solution where all are present
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,7 +92,7 @@ def _single_ended(
     bias = case.bias_interval()
     if clamp is None or not topology.has_clamp:
         zero = Interval(*(np.zeros(corners.count),) * 3)
-        together = bias.value + case.bare()
+        together = bias.value + case.bare
         none = np.zeros(corners.count)
         return [ErrorTerms("", zero, zero, bias, together, case.leak(), case.own(), none, 0.0)]
     return [_side_terms(case, clamp, active, bias) for active in topology.groups]
@@ -107,7 +109,7 @@ def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interva
         log_light += _log_ratio(case.error(moved, active, lit) - other, light) ** 2
     doubt = np.array([energy_doubt(clamp.fitted, t) for t in case.corners.board_temperature])
     width = np.hypot(COVERAGE * np.sqrt(log_clamp) + doubt, lot_half_width(clamp))
-    solution, together = case.solve(law, active, lit, bias=True)
+    whole = case.solve(law, active, lit, bias=True)
     interval = _log_interval(dark, width)
     if clamp.fitted.basis == "maximum":
         interval = _bounded(case, clamp, active, dark)
@@ -116,11 +118,11 @@ def _side_terms(case: Case, clamp: Clamp, active: tuple[str, ...], bias: Interva
         clamp=interval,
         light=_log_interval(light, COVERAGE * np.sqrt(log_light)),
         bias=bias,
-        together=together,
+        together=whole.error,
         leak=case.leak(),
         own=case.own(),
-        leakage=np.sum([solution.clamp_current[s] for s in active], axis=0),
-        residual=float(solution.residual.max()),
+        leakage=np.sum([whole.solution.clamp_current[s] for s in active], axis=0),
+        residual=float(whole.solution.residual.max()),
     )
 
 
@@ -155,6 +157,14 @@ def _bounded(case: Case, clamp: Clamp, active: tuple[str, ...], dark: Array) -> 
     reach = case.error(at_most, active, ())
     ends = np.array([reach, dark, np.zeros_like(dark)])
     return Interval(dark, ends.min(axis=0), ends.max(axis=0))
+
+
+class Solved(NamedTuple):
+    """What went in, what came out, and the error (V) as the topology defines it."""
+
+    values: Values
+    solution: Solution
+    error: Array
 
 
 class Case:
@@ -192,8 +202,8 @@ class Case:
 
     def solve(
         self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...], *, bias: bool
-    ) -> tuple[Solution, Array]:
-        """Solution and error (V) with the clamps `active`, those `lit`, with or without bias."""
+    ) -> Solved:
+        """Solve with the clamps `active`, those `lit`, with or without bias."""
         corners = self.corners
         laws = dict(self.others)
         for side in self.topology.sides:
@@ -208,7 +218,7 @@ class Case:
             driven=self.followers,
         )
         solution = require_converged(solve(self.circuit, values), "the accuracy corners")
-        return solution, error_voltage(self.topology, solution, values)
+        return Solved(values, solution, error_voltage(self.topology, solution, values))
 
     def _feedback(self) -> dict[str, float]:
         through = self.topology.answer.through
@@ -228,29 +238,30 @@ class Case:
 
     def error(self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...]) -> Array:
         """Error (V) that only these clamps add to the circuit without clamps and bias current."""
-        return self.solve(law, active, lit, bias=False)[1] - self.bare()
+        return self.solve(law, active, lit, bias=False).error - self.bare
 
+    @cached_property
     def bare(self) -> Array:
         """Error (V) without clamps and bias current: of the amplifier's offset and of leaks."""
-        return self.solve(ABSENT, (), (), bias=False)[1]
+        return self.solve(ABSENT, (), (), bias=False).error
 
     def leak(self) -> Interval:
         """Error (V) of insulation and other parts of the protection that are no clamps."""
-        value = self.bare() - self.own()
+        value = self.bare - self.own()
         return Interval(value, value, value)
 
     def own(self) -> Array:
         """Error (V) of the amplifier's offset in the source alone, where feedback holds the node."""
         if self.topology.name not in OWN_ANSWER:
             return np.zeros(self.corners.count)
-        return self.bare()
+        return self.bare
 
     def pin_error(
         self, clamp: Clamp | None, active: tuple[str, ...], lit: tuple[str, ...]
     ) -> Array:
         """Error (V) with everything present: clamps, light and bias current."""
         law = clamp.fitted.law if clamp else ABSENT
-        return self.solve(law, active, lit, bias=True)[1]
+        return self.solve(law, active, lit, bias=True).error
 
     def bias_current(self) -> Array:
         """Bias current (A, into the pin) at each corner."""
@@ -258,7 +269,7 @@ class Case:
 
     def bias_interval(self) -> Interval:
         """Error of the amplifier's bias current alone; its sign is not promised by a data sheet."""
-        value = self.solve(ABSENT, (), (), bias=True)[1] - self.bare()
+        value = self.solve(ABSENT, (), (), bias=True).error - self.bare
         amplifier = self.design.amplifier
         if amplifier.bias_kind == "measured":
             return Interval(value, value, value)

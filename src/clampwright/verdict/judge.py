@@ -120,20 +120,24 @@ def _reason(
         Verdict.UNDECIDED: f"{error} straddles the allowance of {limit}",
         Verdict.NOT_MEASURED: f"{error} rests on an assumption, against an allowance of {limit}",
     }[verdict]
-    return f"{said} {place}; {dominating}{_bias_note(terms)}."
+    return f"{said} {place}; {dominating}{_limit_note(terms)}."
 
 
-def _bias_note(terms: tuple[Term, ...]) -> str:
+def _limit_note(terms: tuple[Term, ...]) -> str:
     """Say so when the clamp is not the limiting term."""
-    clamp = [reach(t) for t in terms if t.group == "clamp"]
-    bias = [reach(t) for t in terms if t.group == "bias"]
+    clamp = max((reach(t) for t in terms if t.group == "clamp"), default=0.0)
     light = max((reach(t) for t in terms if t.group == "light"), default=0.0)
-    if clamp and bias and max(bias) > max(clamp):
-        gain = "little" if max(bias) > light else "little before it is shaded"
+    bias = max((reach(t) for t in terms if t.group == "bias"), default=0.0)
+    own = max((reach(t) for t in terms if t.group == "amplifier"), default=0.0)
+    if not clamp:
+        return ""
+    said = f"the clamp adds up to {write(clamp, 'voltage', digits=2)}"
+    if bias > clamp:
+        gain = "little" if bias > light else "little before it is shaded"
         return (
             f"; of clamp and bias current, {BIAS_WORDS} is the larger term "
-            f"(up to {write(max(bias), 'voltage', digits=2)}), "
-            f"the clamp adds up to {write(max(clamp), 'voltage', digits=2)}: "
-            f"a better clamp would gain {gain}"
+            f"(up to {write(bias, 'voltage', digits=2)}), {said}: a better clamp would gain {gain}"
         )
+    if own > max(clamp, light):
+        return f"; the clamp is not the limiting term: {said}"
     return ""

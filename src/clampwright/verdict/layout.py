@@ -35,6 +35,7 @@ UNIT_DIMENSIONS = {
     "1/V": "ratio",
 }
 NAMED = ("R_S", "R_outer", "R_inner", "R_guard", "R_fault", "bias", "guard")
+STRAYS = {"C_cable", "C_input", "C_source"}  # stated by source and amplifier
 PIN_JUNCTION = ClampLaw(diffusion_current=1e-14, series_resistance=10.0)
 ARC_DEFAULT = 20.0  # [V] of a fired gas tube; common practice, no source
 OWN_ANSWER = (
@@ -64,6 +65,7 @@ def present_roles(design: Design, topology: Topology) -> tuple[str, ...]:
             where="network.values",
             expected="one of " + ", ".join(sorted(known - set(NAMED))),
         )
+    stated |= STRAYS
     return tuple(r.name for r in topology.roles if r.name in stated and not r.required)
 
 

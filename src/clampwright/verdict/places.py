@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from clampwright.network.topologies import Topology, sits_at
+from clampwright.parts.clamp_part import Clamp
+from clampwright.parts.law_fit import KNOWN_SHARE, Basis, FittedLaw
+from clampwright.parts.law_model import leakage_and_gradient
 from clampwright.verdict.design import Design, guard_offset
 from clampwright.verdict.layout import role_value
 
@@ -26,3 +33,54 @@ def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
             amplifier_offset=abs(design.amplifier.offset_voltage),
         )
     )
+
+
+NEAREST_ZERO = 0.01  # [V] reverse; where a clamp at zero volts is asked how well it is known
+
+
+def in_use(design: Design, topology: Topology, clamp: Clamp) -> Clamp:
+    """The clamp with its basis judged where this design uses it, not where its class states it.
+
+    Measured: the readings leave less than half of the class's spread in ln leakage at the reverse
+    voltage and the board temperature of use.
+    """
+    signals = (design.requirement.signal_minimum, design.requirement.signal_maximum)
+    volts = max(-sits(design, topology, s, v) for s in topology.sides for v in signals)
+    fitted = clamp.fitted
+    if not clamp.points:
+        return clamp
+    place = max(volts, NEAREST_ZERO), design.board.temperature_maximum
+    known = _deviation(fitted, fitted.covariance, *place)
+    before = _deviation(fitted, fitted.prior.covariance, *place)
+    if known < KNOWN_SHARE * before:
+        return replace(clamp, fitted=replace(fitted, basis="measured"))
+    if fitted.basis == "measured":
+        basis: Basis = "maximum" if fitted.maxima else "assumed"
+        return replace(clamp, fitted=replace(fitted, basis=basis))
+    return clamp
+
+
+def _deviation(
+    fitted: FittedLaw, covariance: np.ndarray, voltage: float, temperature: float
+) -> float:
+    """Standard deviation of ln leakage at a reverse voltage (V) and temperature (K), in the dark."""
+    value, gradient = leakage_and_gradient(
+        fitted.law, fitted.names, fitted.values, [voltage], temperature, 0.0
+    )
+    slope = gradient[0] / value[0]
+    return float(np.sqrt(slope @ covariance @ slope))
+
+
+def side_words(topology: Topology, side: str) -> str:
+    """What to call the clamps that act together."""
+    if side in ("upper", "lower"):
+        return f"clamp to the {'positive' if side == 'upper' else 'negative'} rail"
+    if not side:
+        return "no clamp"
+    return {
+        "T4": "clamp pair across the amplifier inputs",
+        "T5": "clamp pair on the guard",
+        "T9": "clamp pair to the middle node",
+        "T13": "clamp pair at the virtual ground",
+        "T17": "stack of clamps to ground",
+    }.get(topology.name, "clamp pair")

@@ -22,16 +22,16 @@ from clampwright.verdict.check import (
 from clampwright.verdict.clamp_summary import off_state_voltage
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Resistor
-from clampwright.verdict.dynamics import dynamics
-from clampwright.verdict.error_terms import error_terms, with_series_resistance
+from clampwright.verdict.dynamics import dynamics_met
+from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, judge, magnitude, worst
 from clampwright.verdict.layout import is_offered
+from clampwright.verdict.places import in_use
 from clampwright.verdict.results import (
     Basis,
     Candidate,
-    Dynamics,
     Judgement,
     RankResult,
     Verdict,
@@ -123,6 +123,8 @@ def _rows(design: Design, option: Option | None, topology: Topology) -> list[Can
     if reason:
         return [_row(option, topology, None, rejected=True, reason=reason)]
     shaped = in_topology(design, topology, clamp)
+    if clamp:
+        clamp = in_use(shaped, topology, clamp)
     values = np.array(series_values(SERIES, LOWEST_RESISTANCE, HIGHEST_RESISTANCE))
     try:
         rows = accuracy(shaped, topology, clamp, values)
@@ -149,21 +151,18 @@ def _fast_until(
 ) -> tuple[int, str]:
     """How many of the outer resistors (Ω, rising) leave bandwidth, settling and noise as required.
 
-    Also the reason why the next one does not.
+    Also what the next one breaks. All three only get worse with the resistor.
     """
     grid = corners(design)
-
-    def at(index: int) -> Dynamics:
-        return dynamics(with_series_resistance(design, float(outer[index])), topology, clamp, grid)
-
     low, high, reason = -1, outer.size, ""
     probe = outer.size - 1  # the largest usually passes
     while high - low > 1:
-        found = at(probe)
-        if found.verdict == Verdict.PASS:
-            low = probe
+        met = dynamics_met(design, topology, clamp, grid, outer[probe : probe + 1])
+        broken = [what for what, fine in met.items() if not fine[0]]
+        if broken:
+            high, reason = probe, f"{', '.join(broken)} not met."
         else:
-            high, reason = probe, found.reason
+            low = probe
         probe = (low + high) // 2
     return high, reason
 

@@ -12,10 +12,11 @@ from clampwright.quantities import write
 from clampwright.verdict.check import protection_reach
 from clampwright.verdict.corners import corners
 from clampwright.verdict.design import Design, Fault
-from clampwright.verdict.dynamics import dynamics
-from clampwright.verdict.error_terms import error_terms, with_series_resistance
+from clampwright.verdict.dynamics import dynamics_met
+from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.layout import topology_of
+from clampwright.verdict.places import in_use
 from clampwright.verdict.results import ResistorWall, ResistorWindow
 
 Array = NDArray[np.float64]
@@ -31,12 +32,14 @@ ROUNDS = 4  # each narrows the bracket 59-fold in the logarithm: 2e-6 relative a
 
 def resistor_window(design: Design, clamp: Clamp | None) -> ResistorWindow:
     """Minimum from every fault, maximum from error, bandwidth, settling and noise."""
+    topology = topology_of(design)
+    clamp = in_use(design, topology, clamp) if clamp and topology.has_clamp else None
     walls = [fault_wall(design, clamp, f) for f in design.faults if f.kind not in IMPULSES]
     walls += [
         _upper_wall(design, clamp, "error of the protection", _error_fits),
-        _upper_wall(design, clamp, "bandwidth", _fast_enough),
-        _upper_wall(design, clamp, "settling", _settles),
-        _upper_wall(design, clamp, "noise", _quiet),
+        _upper_wall(design, clamp, "bandwidth", _meets("bandwidth")),
+        _upper_wall(design, clamp, "settling", _meets("settling")),
+        _upper_wall(design, clamp, "noise", _meets("noise")),
     ]
     lower = [w for w in walls if w.side == "minimum"]
     upper = [w for w in walls if w.side == "maximum"]
@@ -93,6 +96,9 @@ def fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWal
     elif value > LOWEST:
         just_below = np.array([value * 0.999])
         reason = survivability(alone, topology, used, just_below)[1][0]
+    if value == LOWEST:
+        name = f"fault {fault.name}"
+        return ResistorWall(name=name, side="minimum", value=None, reason="sets no limit")
     return ResistorWall(name=f"fault {fault.name}", side="minimum", value=value, reason=reason)
 
 
@@ -146,28 +152,12 @@ def _error_fits(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.
     return np.asarray(reach.reshape(ohms.size, grid.count).max(axis=1) <= 1.0)
 
 
-def _dynamic(design: Design, clamp: Clamp | None, ohms: Array) -> Array:
-    """Bandwidth, settling time and integrated noise, (resistors, 3)."""
-    topology = topology_of(design)
-    used = clamp if topology.has_clamp else None
-    grid = corners(design)
-    found = [dynamics(with_series_resistance(design, r), topology, used, grid) for r in ohms]
-    return np.array([(d.bandwidth, d.settling_time, d.integrated_noise) for d in found])
+def _meets(what: str) -> Callable[[Design, Clamp | None, Array], NDArray[np.bool_]]:
+    """Whether one dynamic requirement is met for each series resistor (Ω)."""
 
+    def met(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
+        topology = topology_of(design)
+        used = clamp if topology.has_clamp else None
+        return dynamics_met(design, topology, used, corners(design), ohms)[what]
 
-def _fast_enough(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
-    return np.asarray(_dynamic(design, clamp, ohms)[:, 0] >= design.requirement.bandwidth)
-
-
-def _settles(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
-    limit = design.requirement.settle_time
-    if limit is None:
-        return np.ones(ohms.size, bool)
-    return np.asarray(_dynamic(design, clamp, ohms)[:, 1] <= limit)
-
-
-def _quiet(design: Design, clamp: Clamp | None, ohms: Array) -> NDArray[np.bool_]:
-    limit = design.requirement.noise
-    if limit is None:
-        return np.ones(ohms.size, bool)
-    return np.asarray(_dynamic(design, clamp, ohms)[:, 2] <= limit)
+    return met

@@ -1,0 +1,174 @@
+"""A design linearised at one corner, for one or many series resistors: bandwidth, settling, noise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from clampwright.network.circuit import Capacitor, Circuit
+from clampwright.network.linearise import LinearNetwork, linearise, released
+from clampwright.network.noise_at import (
+    NoiseCurrent,
+    NoisePower,
+    NoiseVoltage,
+    clamp_currents,
+    noise_power,
+    resistor_currents,
+)
+from clampwright.network.noise_band import noise_in_band
+from clampwright.network.settling import bandwidth, settling_time, time_constants
+from clampwright.network.topologies import Topology
+from clampwright.network.virtual_ground import AmplifierNoise, Feedback, virtual_ground_noise
+from clampwright.parts.clamp_part import Clamp
+from clampwright.verdict.corners import Corners
+from clampwright.verdict.design import Design
+from clampwright.verdict.error_terms import ABSENT, Case, Solved
+from clampwright.verdict.layout import role_value
+
+Array = NDArray[np.float64]
+
+NODE_CAPACITOR = "capacitor at the clamp node"
+VIRTUAL = "T13"
+AMPLIFIER_VOLTAGE = "amplifier voltage noise"
+
+
+@dataclass(frozen=True)
+class LinearCase:
+    """One corner, linearised; every array has one entry per series resistor."""
+
+    design: Design
+    topology: Topology
+    circuit: Circuit
+    solved: Solved
+    network: LinearNetwork
+    capacitances: dict[str, float]
+    sensor_temperature: float
+    board_temperature: float
+
+
+def linear_case(
+    design: Design,
+    topology: Topology,
+    clamp: Clamp | None,
+    corners: Corners,
+    index: int,
+    outer: Array,
+    *,
+    differential: bool = True,
+) -> LinearCase:
+    """Linearise a design at one of its corners for outer resistors (Ω, (n,)).
+
+    A capacitor between the legs of a pair counts twice in each for a differential signal, not at
+    all for a common one.
+    """
+    same = Corners(**{k: np.full(outer.size, v[index]) for k, v in vars(corners).items()})
+    case = Case(design, topology, same, outer)
+    law = clamp.fitted.law if clamp else ABSENT
+    active = topology.sides if clamp else ()
+    solved = case.solve(law, active, active[:1], bias=True)
+    circuit, farads = _with_capacitors(design, topology, case.circuit, differential=differential)
+    loose = released(circuit, "pin") if topology.name == VIRTUAL else circuit
+    return LinearCase(
+        design=design,
+        topology=topology,
+        circuit=circuit,
+        solved=solved,
+        network=linearise(loose, solved.values, solved.solution, farads),
+        capacitances=farads,
+        sensor_temperature=float(corners.sensor_temperature[index]),
+        board_temperature=float(corners.board_temperature[index]),
+    )
+
+
+def _with_capacitors(
+    design: Design, topology: Topology, circuit: Circuit, *, differential: bool
+) -> tuple[Circuit, dict[str, float]]:
+    network = design.network
+    nodes = circuit.unknown
+    own = network.node_capacitance
+    if differential and network.pair:
+        own += 2.0 * network.differential_capacitance
+    place = "clamp node" if "clamp node" in nodes else "pin"
+    known = {
+        "C_cable": design.source.cable_capacitance,
+        "C_source": design.source.cable_capacitance,
+        "C_input": design.amplifier.input_capacitance,
+        NODE_CAPACITOR: own,
+    }
+    joined = circuit.capacitors
+    if place in nodes:
+        joined = (*joined, Capacitor(NODE_CAPACITOR, place))
+    farads = {}
+    for capacitor in joined:
+        value = known.get(capacitor.name)
+        if value is None:
+            value = role_value(design, topology, capacitor.name)
+        if value > 0:
+            farads[capacitor.name] = value
+    return replace(circuit, capacitors=joined), farads
+
+
+def bandwidths(case: LinearCase) -> Array:
+    """Frequency (Hz) at which the transfer has fallen by 3 dB."""
+    if case.topology.name == VIRTUAL:
+        feedback = _feedback(case)
+        pole = 2 * np.pi * feedback.resistance * feedback.capacitance
+        return np.full(case.network.cases, 1 / pole if pole else np.inf)
+    return bandwidth(case.network, "source", "pin")
+
+
+def settling_times(case: LinearCase, relative_error: float) -> Array:
+    """Time (s) after a step of the source until the answer stays within `relative_error`."""
+    if case.topology.name == VIRTUAL:
+        feedback = _feedback(case)
+        constant = feedback.resistance * feedback.capacitance
+        return np.full(case.network.cases, constant * np.log(1 / relative_error))
+    return settling_time(case.network, "source", "pin", relative_error)
+
+
+def noise(case: LinearCase, frequency: Array) -> NoisePower:
+    """Noise of every source at the answer (V²/Hz), (resistors, frequencies).
+
+    Of a differential input both legs make noise; the amplifier's voltage noise is that of its input.
+    """
+    found = _noise_of_leg(case, frequency)
+    if not case.design.network.pair:
+        return found
+    powers = found.by_source.items()
+    return NoisePower({n: p if n == AMPLIFIER_VOLTAGE else 2.0 * p for n, p in powers})
+
+
+def _noise_of_leg(case: LinearCase, frequency: Array) -> NoisePower:
+    amplifier = case.design.amplifier
+    kelvin = {r.name: case.board_temperature for r in case.circuit.resistors}
+    kelvin["R_S"] = case.sensor_temperature
+    values, solution = case.solved.values, case.solved.solution
+    currents: list[NoiseCurrent] = resistor_currents(case.circuit, values, kelvin)
+    currents += clamp_currents(case.circuit, values, solution)
+    if case.topology.name == VIRTUAL:
+        own = AmplifierNoise(amplifier.voltage_noise, amplifier.current_noise)
+        return virtual_ground_noise(case.network, "pin", _feedback(case), frequency, currents, own)
+    here = NoiseCurrent(
+        "amplifier current noise", "rail positive", "pin", amplifier.current_noise**2
+    )
+    there = NoiseVoltage(AMPLIFIER_VOLTAGE, amplifier.voltage_noise)
+    return noise_power(case.network, "pin", frequency, [*currents, here], [there])
+
+
+def noise_rms(case: LinearCase, edge: float) -> Array:
+    """Noise (V rms) up to a brick-wall edge (Hz)."""
+    constants = [np.abs(t).max() for t in time_constants(case.network) if t.size]
+    slowest = 1 / (2 * np.pi * max(constants)) if constants else np.inf
+    return noise_in_band(lambda f: noise(case, f).total, edge, "brick wall", slowest=slowest)
+
+
+def _feedback(case: LinearCase) -> Feedback:
+    design = case.design
+    through = case.topology.answer.through
+    return Feedback(
+        resistance=role_value(design, case.topology, through),
+        temperature=case.board_temperature,
+        capacitance=design.amplifier.feedback_capacitance,
+    )
