@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test nightly lint lock bench clean browser
+.PHONY: demo test nightly lint lock bench clean browser services
 
 $(VENV)/.ready: requirements.lock pyproject.toml
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed: apt-get install python3"; exit 1; }
@@ -24,10 +24,13 @@ lint: $(VENV)/.ready
 browser:
 	@tools/install_browser
 
-test: lint browser
+services:
+	@tools/install_services
+
+test: lint browser services
 	$(BIN)/python -m pytest -n 2 -m "not long"
 
-nightly: lint browser
+nightly: lint browser services
 	$(BIN)/python -m pytest -n 2 -rA --durations=20
 
 bench: $(VENV)/.ready

@@ -8,7 +8,8 @@ from __future__ import annotations
 import json
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from threading import Event as Flag
 from typing import TYPE_CHECKING, Annotated, Any
@@ -78,17 +79,18 @@ def log(
         "humidity": humidity,
         "note": note,
     }
-    result = actions.log_readings(
-        _given(instrument, "INSTRUMENT"),
-        {field: text for field, text in typed.items() if text},
-        session=session,
-        count=count,
-        seconds=seconds,
-        interval=interval,
-        who=who,
-        stop=_until_interrupted(),
-        told=_counter(),
-    )
+    with _until_interrupted() as stop:
+        result = actions.log_readings(
+            _given(instrument, "INSTRUMENT"),
+            {field: text for field, text in typed.items() if text},
+            session=session,
+            count=count,
+            seconds=seconds,
+            interval=interval,
+            who=who,
+            stop=stop,
+            told=_counter(),
+        )
     marks = f"{result.gaps} gaps, {result.garbled} garbled answers, {result.overloads} overloads"
     text = f"{result.count} readings in {result.seconds:.1f} s are in session {result.session}; {marks}"
     return _answer(result, as_json, text)
@@ -191,17 +193,23 @@ def _print_schema(name: str) -> None:
     print(json.dumps(actions.RESULTS[name].model_json_schema(mode="serialization"), indent=2))
 
 
-def _until_interrupted() -> Flag:
+@contextmanager
+def _until_interrupted() -> Iterator[Flag]:
     """Set by the first Ctrl-C or termination signal; a second one ends the program at once."""
     stop = Flag()
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
 
     def end(number: int, _frame: object) -> None:
         stop.set()
         signal.signal(number, signal.SIG_DFL)
 
-    for number in (signal.SIGINT, signal.SIGTERM):
+    for number in before:
         signal.signal(number, end)
-    return stop
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def _counter() -> Callable[[int], None]:

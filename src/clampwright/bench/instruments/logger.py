@@ -95,6 +95,7 @@ class _Run:
     overloads: int = 0
     begun: int = field(default_factory=time.monotonic_ns)
     due: float = 0.0
+    latest: int = field(default_factory=time.monotonic_ns)
     waiting: list[Sample] = field(default_factory=list)
     clocks_differ_by: int = field(default_factory=lambda: time.time_ns() - time.monotonic_ns())
 
@@ -104,6 +105,10 @@ class _Run:
 
     def elapsed(self) -> float:
         return (time.monotonic_ns() - self.begun) / 1e9
+
+    def silence(self) -> float:
+        """Seconds since the last reading, or since the beginning."""
+        return (time.monotonic_ns() - self.latest) / 1e9
 
     def wait(self) -> bool:
         """Until the next reading is due; False when the log ends before.
@@ -124,6 +129,7 @@ class _Run:
     def take(self, volts: float, temperature: float, light: float) -> None:
         stamp, monotonic = self._clocks()
         self.waiting.append(Sample(volts, stamp, monotonic, temperature, light))
+        self.latest = monotonic
         self.count += 1
         if self.done() or monotonic - self.waiting[0].monotonic >= HELD_BACK * 1e9:
             self.flush()
@@ -199,16 +205,16 @@ class _Wires:
         """Try again with growing pauses, then write down how long nothing was read."""
         self._run.flush()
         self.close()
-        lost, pause = time.monotonic(), FIRST_WAIT
+        pause = FIRST_WAIT
         while not self._run.done():
             self._run.sleep(pause)
             try:
                 self._connect()
                 break
             except (Disconnected, Garbled) as error:
-                self._give_up_after(time.monotonic() - lost, why, error)
+                self._give_up_after(self._run.silence(), why, error)
             pause = min(2 * pause, LONGEST_WAIT)
-        self._run.event(kind, f"{why}: no readings for {time.monotonic() - lost:.1f} s")
+        self._run.event(kind, f"{why}: no readings for {self._run.silence():.1f} s")
 
     def _give_up_after(self, away: float, why: str, error: Exception) -> None:
         if away < self._run.limits.patience:

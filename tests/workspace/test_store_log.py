@@ -1,0 +1,383 @@
+"""Recording as a user does it: real commands, the pretend instrument, both engines, pulled plugs."""
+
+from __future__ import annotations
+
+import io
+import json
+import signal
+import sqlite3
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import redirect_stderr, redirect_stdout
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from clampwright import actions, cli
+from clampwright.bench.instruments.pretend_instrument import (
+    HIDDEN,
+    SCALE,
+    SCATTER,
+    ZERO,
+    PretendInstrument,
+)
+from clampwright.bench.pretend import demo_readings, true_leakage
+from clampwright.errors import InputError
+from clampwright.parts.evidence import EvidencePoint
+from clampwright.workspace.database import FILE, open_store
+from clampwright.workspace.folder import open_workspace
+from clampwright.workspace.store import (
+    Correction,
+    correct,
+    marks,
+    monotonic_of,
+    readings_of,
+    session_named,
+    snapshots,
+)
+
+COMMAND = Path(sys.executable).with_name("clampwright")
+BAD_INPUT = 64
+CHAIN = """# the adapter and meter of these tests
+id = "P1"
+scale = "1 mV/nA"
+tolerance = "1 %"
+resolution = "0.1 µV"
+
+[meter]
+address = "ADDRESS"
+identity = "Pretend"
+set_up = ["CONF:VOLT:DC", "VOLT:DC:NPLC 1"]
+timeout = "0.5 s"
+
+[thermometer]
+address = "ADDRESS"
+read = "MEAS:TEMP?"
+"""
+TYPED = {
+    "part": "pretend-diode",
+    "wiring": "K/A",
+    "reverse_voltage": "5 V",
+    "temperature": "23 °C",
+    "light": "0 lx",
+}
+OPTIONS = ("--part", "pretend-diode", "--wiring", "K/A", "--voltage", "5 V", "--light", "0 lx")
+
+pytest.importorskip("pyvisa_py")
+
+
+@pytest.fixture
+def pretend() -> Iterator[PretendInstrument]:
+    """A pretend instrument that listens."""
+    with PretendInstrument() as instrument:
+        yield instrument
+
+
+@pytest.fixture
+def bench(root: Path, pretend: PretendInstrument) -> Path:
+    """A workspace of each engine with one instrument, P1."""
+    (root / "instruments").mkdir()
+    sheet = CHAIN.replace("ADDRESS", pretend.address)
+    (root / "instruments" / "P1.toml").write_text(sheet, "utf-8")
+    return root
+
+
+only_sqlite = pytest.mark.parametrize("root", ["sqlite"], indirect=True)
+
+
+def clampwright(*words: object) -> subprocess.CompletedProcess[str]:
+    """Run the command line here: a process each would take longer than the tests."""
+    arguments, code = ["clampwright", *map(str, words)], 0
+    with (
+        redirect_stdout(io.StringIO()) as out,
+        redirect_stderr(io.StringIO()) as complaints,
+        pytest.MonkeyPatch.context() as patch,
+    ):
+        patch.setattr(sys, "argv", arguments)
+        try:
+            cli.main()
+        except SystemExit as leaving:
+            code = int(leaving.code or 0)
+    return subprocess.CompletedProcess(arguments, code, out.getvalue(), complaints.getvalue())
+
+
+def test_a_log_becomes_a_leakage(bench: Path, pretend: PretendInstrument) -> None:
+    """Zeros, readings, zeros: reduced, they give the hidden current within its uncertainty."""
+    pretend.do("BENC:FITT 0")
+    zero = {"state": "zero fixture", "reverse_voltage": "5 V"}
+    actions.log_readings(bench / "P1", zero, session="day", count=20)
+    pretend.do("BENC:FITT 1")
+    sheet = bench / "instruments" / "P1.toml"
+    result = actions.log_readings(sheet, TYPED, session="day", count=30)
+    pretend.do("BENC:FITT 0")
+    actions.log_readings(bench / "P1", zero, session="day", count=20)
+    assert (result.count, result.ended, result.gaps) == (30, "complete", 0)
+    (leak,) = actions.reduce_file(bench / "day").leakages
+    truth = true_leakage(HIDDEN, 5.0, 296.15)
+    assert leak.count == 30 and leak.outcome == "quantified"
+    assert abs(leak.value - truth) < 4 * SCATTER / SCALE / 20**0.5
+    assert abs(leak.zero - ZERO) < 4 * SCATTER / 40**0.5
+    with open_store(bench) as store:
+        session = session_named(store, "day")
+        assert session.count == 70
+        assert [m.kind for m in marks(store, session)] == ["start", "end"] * 3
+        (taken,) = snapshots(store, session)
+        assert taken.sheet == sheet.read_text("utf-8") and "Pretend Instrument" in taken.identity
+        clock = monotonic_of(store, session).tolist()
+        assert all(b > a for a, b in pairwise(clock))
+
+
+def test_temperature_from_a_second_instrument(bench: Path, pretend: PretendInstrument) -> None:
+    pretend.do("BENC:TEMP 41.5")
+    typed = {key: text for key, text in TYPED.items() if key != "temperature"}
+    actions.log_readings(bench / "P1", typed, session="warm", count=3)
+    with open_store(bench) as store:
+        found = readings_of(store, session_named(store, "warm"))
+    assert found.temperature.tolist() == pytest.approx([314.65] * 3)
+
+
+def test_fifty_readings_a_second_on_the_disk(bench: Path) -> None:
+    """Sustained for three seconds, every one of them acknowledged by the database."""
+    told: list[int] = []
+    result = actions.log_readings(
+        bench / "P1", TYPED, session="fast", seconds=3.0, told=told.append
+    )
+    assert result.count / result.seconds >= 50, result
+    assert told[-1] == result.count and len(told) >= 8
+    with open_store(bench) as store:
+        session = session_named(store, "fast")
+        assert session.count == result.count
+        steps = [b - a for a, b in pairwise(monotonic_of(store, session).tolist())]
+    assert statistics.median(steps) < 20e6  # [ns]
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"reverse_voltage": ""}, "the reverse voltage is missing"),
+        ({"light": "dark"}, "light"),
+        ({"reverse_voltage": "5"}, "unit"),
+        ({"state": "zero"}, "unknown state.*zero open"),
+        ({"part": " "}, "the part is missing"),
+    ],
+)
+@only_sqlite
+def test_conditions_are_asked_before_anything_is_touched(
+    bench: Path, change: dict[str, str], told: str
+) -> None:
+    typed = {key: text for key, text in {**TYPED, **change}.items() if text}
+    with pytest.raises(InputError, match=told):
+        actions.log_readings(bench / "P1", typed, session="day", count=1)
+    assert not actions.list_sessions(bench).sessions
+
+
+@only_sqlite
+def test_an_imported_session_is_closed(bench: Path, tmp_path: Path) -> None:
+    (tmp_path / "day.csv").write_text(demo_readings("press"), "utf-8")
+    actions.import_readings(tmp_path / "day.csv", bench)
+    with pytest.raises(InputError, match='"day" was imported and is closed'):
+        actions.log_readings(bench / "P1", TYPED, session="day", count=1)
+
+
+def logging(bench: Path) -> subprocess.Popen[str]:
+    """A log without end in a process of its own, with some readings kept already."""
+    words = [str(COMMAND), "log", bench / "P1", "--session", "day", *OPTIONS, "--json"]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    deadline = time.monotonic() + 30
+    while not kept(bench) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    return process
+
+
+def kept(bench: Path) -> int:
+    """Readings in the database."""
+    if not (bench / FILE).exists():
+        return 0
+    return sum(s.count for s in actions.list_sessions(bench).sessions)
+
+
+@only_sqlite
+@pytest.mark.parametrize("sign", [signal.SIGINT, signal.SIGTERM])
+def test_interrupted_it_ends_tidily(bench: Path, sign: signal.Signals) -> None:
+    process = logging(bench)
+    process.send_signal(sign)
+    out, complaints = process.communicate(timeout=20)
+    assert process.returncode == 0 and not complaints
+    result = json.loads(out)
+    assert result["ended"] == "stopped" and result["count"] == kept(bench) > 0
+    with open_store(bench) as store:
+        assert marks(store, session_named(store, "day"))[-1].words == "stopped"
+
+
+@only_sqlite
+def test_killed_it_leaves_what_it_had(bench: Path) -> None:
+    """And the next log goes on in the same session."""
+    process = logging(bench)
+    seen = kept(bench)
+    process.kill()
+    process.communicate(timeout=20)
+    assert kept(bench) >= seen > 0
+    connection = sqlite3.connect(bench / FILE)
+    assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    connection.close()
+    there = kept(bench)
+    done = clampwright("log", bench / "P1", "--session", "day", "--count", 5, *OPTIONS)
+    assert done.returncode == 0 and "5 readings in" in done.stdout, done.stderr
+    assert kept(bench) == there + 5
+
+
+@only_sqlite
+def test_a_pulled_cable_is_marked(bench: Path, pretend: PretendInstrument) -> None:
+    pace = ("--count", "100", "--interval", "0.02")
+    words = [str(COMMAND), "log", bench / "P1", "--session", "day", *OPTIONS, *pace]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    while not kept(bench):
+        time.sleep(0.05)
+    pretend.do("TROU:AWAY 0.6")
+    out, complaints = process.communicate(timeout=30)
+    assert process.returncode == 0 and "1 gaps" in out, complaints
+    with open_store(bench) as store:
+        session = session_named(store, "day")
+        (gap,) = [m for m in marks(store, session) if m.kind == "gap"]
+        assert 0 < gap.after < session.count == 100
+        assert float(gap.words.split()[-2]) >= 0.5, gap.words  # [s] away, and the way back
+
+
+@only_sqlite
+def test_commands_from_import_to_bundle(bench: Path, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    assert clampwright("new", elsewhere).returncode == 0
+    readings = tmp_path / "tuesday.csv"
+    readings.write_text(demo_readings("orchard"), "utf-8")
+    for name in ("A1", "A2"):
+        text = CHAIN.split("\n[meter]")[0].replace('"P1"', f'"{name}"')
+        (bench / "instruments" / f"{name}.toml").write_text(text, "utf-8")
+    done = clampwright("import", readings, "--in", bench, "--who", "me", "--json")
+    assert json.loads(done.stdout)["who"] == "me", done.stderr
+    listed = clampwright("sessions", "--in", bench)
+    assert "tuesday: 770 readings" in listed.stdout and "me" in listed.stdout
+    written = tmp_path / "out.csv"
+    assert clampwright("export", "tuesday", "--in", bench, "-o", written).returncode == 0
+    assert len(written.read_text("utf-8").splitlines()) == 771
+    handed = tmp_path / "evidence.zip"
+    refused = clampwright("bundle", "tuesday", "--in", bench, "-o", handed)
+    assert refused.returncode == BAD_INPUT and "whose evidence" in refused.stderr
+    words = ("bundle", "tuesday", "--in", bench, "-o", handed, "--of", "Lab of Nobody")
+    assert clampwright(*words).returncode == 0
+    taken = clampwright("import", handed, "--in", elsewhere)
+    assert "770 readings are in session tuesday, evidence of Lab of Nobody" in taken.stdout
+    reduced = clampwright("reduce", elsewhere / "tuesday")
+    assert reduced.stdout.startswith("Evidence of Lab of Nobody\n") and not reduced.stderr
+    for command in ("log", "import", "sessions"):
+        assert json.loads(clampwright(command, "--schema").stdout)["type"] == "object"
+
+
+@only_sqlite
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("export", "x", "--in", "BENCH", "-o", "x.csv"), "no readings database yet"),
+        (("export", "x", "--in", "BENCH", "-o", "x.xls"), "ends in .csv or .parquet"),
+        (("export", "--in", "BENCH"), "SESSION is missing"),
+        (("sessions", "--in", "BENCH/none"), "no readings database yet"),
+        (("import", "BENCH/none.csv", "--in", "BENCH"), "there is no such file"),
+        (("log", "BENCH/P7", *OPTIONS), 'no instrument "P7"; expected P1'),
+        (("log", "BENCH/P1", "--seconds", "-1"), "--seconds"),
+        (("log", "BENCH/P1", "--count", "0"), "--count"),
+    ],
+)
+def test_wrong_words_get_one_sentence(bench: Path, words: tuple[str, ...], told: str) -> None:
+    done = clampwright(*(word.replace("BENCH", str(bench)) for word in words))
+    assert done.returncode == BAD_INPUT and told in done.stderr
+    assert done.stderr.count("\n") == 1 and not done.stdout and "Traceback" not in done.stderr
+
+
+@only_sqlite
+def test_a_name_cannot_mean_a_file_and_a_session(bench: Path) -> None:
+    (bench / "readings").mkdir()
+    (bench / "readings" / "day.csv").write_text(demo_readings("press"), "utf-8")
+    for act in (
+        lambda: actions.log_readings(bench / "P1", TYPED, session="day", count=1),
+        lambda: actions.import_readings(bench / "readings" / "day.csv", bench),
+    ):
+        with pytest.raises(InputError, match="belongs to a file of readings already"):
+            act()
+
+
+@pytest.fixture
+def orchard(tmp_path: Path) -> Callable[[str], Path]:
+    """The invented demonstration whose readings moved from the file to the database."""
+
+    def make(way: str) -> Path:
+        folder = tmp_path / way
+        actions.demo_workspace(folder)
+        file = folder / actions.DEMO_READINGS
+        if way == "file":
+            return folder
+        file.rename(tmp_path / file.name)
+        if way == "session":
+            actions.import_readings(tmp_path / file.name, folder)
+        else:
+            giver = tmp_path / "giver"
+            actions.demo_workspace(giver)
+            (giver / actions.DEMO_READINGS).unlink()
+            actions.import_readings(tmp_path / file.name, giver)
+            actions.write_bundle(file.stem, giver, tmp_path / "e.zip", origin="Lab of Nobody")
+            actions.read_bundle(tmp_path / "e.zip", folder)
+        return folder
+
+    return make
+
+
+def points(folder: Path) -> list[EvidencePoint]:
+    case = actions.open_case(folder / actions.DEMO_DESIGN)
+    return [p for some in case.evidence.points.values() for p in some]
+
+
+def test_evidence_is_the_same_from_file_session_and_bundle(
+    orchard: Callable[[str], Path],
+) -> None:
+    design = actions.DEMO_DESIGN
+    file, session, bundle = (orchard(way) for way in ("file", "session", "bundle"))
+    one, two, three = (
+        actions.check(actions.open_case(f / design)) for f in (file, session, bundle)
+    )
+    errors = [[j.error for j in result.judgements] for result in (one, two, three)]
+    assert errors[1] == pytest.approx(errors[0], rel=1e-9)
+    assert errors[2] == pytest.approx(errors[0], rel=1e-6)  # twelve digits went through text
+    assert (one.verdict, one.reason) == (three.verdict, three.reason)
+    assert [p.leakage for p in points(session)] == [p.leakage for p in points(file)]
+    assert all(p.source.startswith("bench, ") for p in points(session))
+    assert all(p.source.startswith("evidence of Lab of Nobody, ") for p in points(bundle))
+
+
+def test_a_correction_changes_the_hash_of_a_case(orchard: Callable[[str], Path]) -> None:
+    folder = orchard("session")
+    case = actions.open_case(folder / actions.DEMO_DESIGN)
+    name = actions.DEMO_READINGS.stem
+    assert f"readings.db, session {name}" in case.inputs
+    with open_store(folder) as store:
+        told = Correction(1, 1, "note", "seen again", "for the test", "me")
+        correct(store, session_named(store, name), told)
+    assert actions.open_case(folder / actions.DEMO_DESIGN).hash != case.hash
+
+
+def test_foreign_evidence_is_reduced_with_its_own_instruments(
+    orchard: Callable[[str], Path],
+) -> None:
+    folder = orchard("bundle")
+    before_that = [p.leakage for p in points(folder)]
+    for sheet in (folder / "instruments").glob("*.toml"):
+        sheet.write_text(sheet.read_text("utf-8").replace('"1 mV/', '"3 mV/'), "utf-8")
+    assert open_workspace(folder).instruments["A1"].scale == 3e6
+    assert [p.leakage for p in points(folder)] == before_that
+
+
+def test_plain_commands_do_not_load_the_database() -> None:
+    code = "import sys; from clampwright import cli, actions; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert not {"sqlalchemy", "pyvisa", "psycopg", "pyarrow", "sqlite3"} & set(done.stdout.split())
