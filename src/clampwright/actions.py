@@ -54,7 +54,8 @@ from clampwright.workspace.folder import (
 from clampwright.workspace.starter import copy_sheets
 
 Progress = Callable[[int, int], None]
-DEMO = "orchard"
+DEMOS = {"orchard": "orchard-probe", "press": "press-load", "darkbox": "dark-box"}
+"""The invented demonstrations and the design each of them is about."""
 DEMO_DESIGN = Path("designs") / "orchard-probe.toml"
 DEMO_READINGS = Path("readings") / "orchard-bench.csv"
 
@@ -298,12 +299,24 @@ def new_workspace(target: Path) -> Path:
     return target
 
 
-def demo_workspace(target: Path) -> Path:
-    """Make the invented demonstration workspace, its readings drawn from a hidden truth."""
+def demo_workspace(target: Path, name: str = "orchard") -> Path:
+    """Make an invented demonstration workspace, its readings drawn from a hidden truth.
+
+    Returns the design it is about. InputError lists the demonstrations.
+    """
     from clampwright.bench.pretend import demo_readings
 
-    copy_sheets(DEMO, target, {DEMO_READINGS.as_posix(): demo_readings(DEMO)}, again=True)
-    return target
+    if name not in DEMOS:
+        raise InputError(
+            f'there is no demonstration "{name}"', expected="one of " + ", ".join(DEMOS)
+        )
+    copy_sheets(name, target, {demo_bench(name).as_posix(): demo_readings(name)}, again=True)
+    return target / "designs" / f"{DEMOS[name]}.toml"
+
+
+def demo_bench(name: str) -> Path:
+    """Where a demonstration keeps its readings, inside its workspace."""
+    return Path("readings") / f"{name}-bench.csv"
 
 
 RESULTS: Mapping[str, type[BaseModel]] = {

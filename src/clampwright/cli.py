@@ -79,12 +79,15 @@ def main() -> None:
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to make it.")] = Path("demo"),
+    name: Annotated[
+        str, typer.Option("--name", help="Which one: orchard, press or darkbox.")
+    ] = "orchard",
     as_json: Json = False,
 ) -> None:
-    """Make the invented demonstration and run the whole job on it."""
+    """Make an invented demonstration and run the whole job on it."""
     from clampwright import demo as show
 
-    result = show.run(folder, _say if not as_json else _silent, colour=_colour())
+    result = show.run(folder, name, _say if not as_json else _silent, colour=_colour())
     if as_json:
         _print_json(result)
 

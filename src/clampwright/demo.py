@@ -12,29 +12,33 @@ from typing import Any
 from clampwright import actions
 
 Say = Callable[[str], None]
-COMPARED = ("orchard-rails-npn", "orchard-rails-jfet", "orchard-guard-glass")
+COMPARED = {
+    "orchard": ("orchard-rails-npn", "orchard-rails-jfet", "orchard-guard-glass"),
+    "press": ("press-load-array", "press-load-glass"),
+    "darkbox": ("dark-box-glass", "dark-box-led", "dark-box-schottky"),
+}
 
 
-def run(folder: Path, say: Say, *, colour: bool) -> dict[str, Any]:
+def run(folder: Path, name: str, say: Say, *, colour: bool) -> dict[str, Any]:
     """Make the demonstration in `folder`, run reduce, check, faults, rank and record, say each step.
 
     Returns the verdict of each design and where the record lies.
     """
     from clampwright.record import terminal
 
-    say("1/6  Making the orchard demonstration (everything in it is invented)")
-    actions.demo_workspace(folder)
+    say(f"1/6  Making the demonstration {name} (everything in it is invented)")
+    design = actions.demo_workspace(folder, name)
     say("2/6  reduce: raw millivolts to leakage with uncertainty\n")
-    reduced = actions.reduce_file(folder / actions.DEMO_READINGS)
+    reduced = actions.reduce_file(folder / actions.demo_bench(name))
     say(terminal.leakages_text(reduced.leakages, components=False, colour=colour))
-    case = actions.open_case(folder / actions.DEMO_DESIGN)
+    case = actions.open_case(design)
     say("3/6  check: error, noise, bandwidth and settling against the allowance\n")
     checked = actions.check(case)
     say(terminal.check_text(checked, colour=colour))
     say("     The same input with other clamps:\n")
     verdicts = {case.design.title: checked.verdict.value}
-    for name in COMPARED:
-        other = actions.open_case(folder / "designs" / f"{name}.toml")
+    for alternative in COMPARED[name]:
+        other = actions.open_case(folder / "designs" / f"{alternative}.toml")
         result = actions.check(other)
         verdicts[other.design.title] = result.verdict.value
         say(f"     {result.verdict.value:<12} {other.design.title}\n     {result.reason}\n")
@@ -45,10 +49,10 @@ def run(folder: Path, say: Say, *, colour: bool) -> dict[str, Any]:
     ranked = actions.rank(case)
     say(terminal.rank_text(ranked, limit=12, colour=colour))
     say("6/6  record: one page for review and print")
-    target = folder / "records" / "orchard-probe.html"
+    target = folder / "records" / f"{design.stem}.html"
     actions.record(case, target, ranked=ranked)
     say(f"\nThe record lies in {target}: open it in any browser.")
-    say(f"Run any step again, for example: clampwright check {folder / actions.DEMO_DESIGN}")
+    say(f"Run any step again, for example: clampwright check {design}")
     say("The local web app is not built yet; when it is: clampwright serve " + str(folder))
     return {
         "workspace": str(folder),

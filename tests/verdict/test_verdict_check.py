@@ -41,8 +41,8 @@ def test_bias_of_a_data_sheet_flows_into_the_pin():
     """1 pA into the pin on 1 MΩ + 200 kΩ: −1.2 µV (Ohm; sign: current into the node is positive)."""
     board = {"temperature_minimum": "25 °C", "temperature_maximum": "25 °C"}
     found = protection(design("T1", board=board), None)
-    assert found.error == pytest.approx(-1e-12 * 1.2e6, rel=1e-9)
-    assert found.low == found.high == pytest.approx(found.error)
+    assert found.error == pytest.approx(-1e-12 * 1.2e6, rel=1e-9, abs=0)
+    assert found.low == found.high == pytest.approx(found.error, rel=1e-9, abs=0)
     assert found.verdict is Verdict.PASS
 
 
@@ -50,9 +50,9 @@ def test_bias_of_a_fet_input_doubles_every_ten_kelvin():
     """Common practice, no source; bipolar inputs stay as stated."""
     amplifier = design().amplifier
     heat = np.array([298.15, 308.15, 328.15])
-    assert bias_current(amplifier, heat) == pytest.approx([1e-12, 2e-12, 8e-12])
+    assert bias_current(amplifier, heat) == pytest.approx([1e-12, 2e-12, 8e-12], rel=1e-9, abs=0)
     bipolar = amplifier.model_copy(update={"family": "bipolar precision"})
-    assert bias_current(bipolar, heat) == pytest.approx([1e-12] * 3)
+    assert bias_current(bipolar, heat) == pytest.approx([1e-12] * 3, rel=1e-9, abs=0)
 
 
 def test_an_unstated_bias_is_not_measured():
@@ -72,15 +72,17 @@ def test_a_clamp_of_which_nothing_is_known_is_not_measured():
 def test_allowed_leakage():
     """I = f·E/R: 1 mV and a third on 1 MΩ is 333 pA, with 200 kΩ in series 278 pA (Ohm)."""
     found = allowances(design())[-1]
-    assert found.leakage == pytest.approx(1e-3 / 3 / 1e6)
-    assert found.leakage_with_series_resistance == pytest.approx(1e-3 / 3 / 1.2e6)
+    assert found.leakage == pytest.approx(1e-3 / 3 / 1e6, rel=1e-9, abs=0)
+    assert found.leakage_with_series_resistance == pytest.approx(1e-3 / 3 / 1.2e6, rel=1e-9, abs=0)
 
 
 def test_offset_and_drift_count_from_the_calibration():
     amplifier = {"offset_voltage": "150 µV", "offset_drift": "1 µV/K"}
-    assert amplifier_offset(design(amplifier=amplifier), 318.15) == pytest.approx(170e-6)
+    assert amplifier_offset(design(amplifier=amplifier), 318.15) == pytest.approx(
+        170e-6, rel=1e-9, abs=0
+    )
     trimmed = design(amplifier=amplifier, requirement={"calibration_temperature": "35 °C"})
-    assert amplifier_offset(trimmed, 318.15) == pytest.approx(10e-6)
+    assert amplifier_offset(trimmed, 318.15) == pytest.approx(10e-6, rel=1e-9, abs=0)
     assert amplifier_offset(trimmed, 308.15) == 0.0
 
 
@@ -95,9 +97,9 @@ def test_two_legs_double_the_noise_of_the_resistors_but_not_of_the_amplifier():
     )
     found = check_design(case, None).dynamics
     expected = np.sqrt(2 * 4 * 1.380649e-23 * 296.15 * 4875 + 8e-9**2)
-    assert found.noise_density == pytest.approx(expected, rel=1e-9)
-    assert found.noise_density == pytest.approx(15.0e-9, rel=0.01)
-    assert found.integrated_noise == pytest.approx(expected * 10, rel=1e-3)
+    assert found.noise_density == pytest.approx(expected, rel=1e-9, abs=0)
+    assert found.noise_density == pytest.approx(15.0e-9, rel=0.01, abs=0)
+    assert found.integrated_noise == pytest.approx(expected * 10, rel=1e-3, abs=0)
 
 
 def interval(value, low, high):
@@ -114,7 +116,7 @@ def test_a_corner_that_surely_fails_decides_over_one_that_reaches_further():
     sides = [ErrorTerms("upper", clamp, zero, zero, clamp.value, zero, nothing, nothing, 0.0)]
     found = next(j for j in judge_sides(case, CLAMP, grid, sides) if j.name == PROTECTION)
     assert found.verdict is Verdict.FAIL
-    assert found.corner.signal == pytest.approx(grid.signal[0])
+    assert found.corner.signal == pytest.approx(grid.signal[0], rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("name", TOPOLOGY)
@@ -126,8 +128,10 @@ def test_ranking_judges_like_check(name, amount):
     for ohms, ours in zip(outer, accuracy(case, TOPOLOGIES[name], clamp, outer), strict=True):
         expected = protection(with_series_resistance(case, ohms), clamp)
         assert ours.verdict is expected.verdict
-        assert ours.error == pytest.approx(expected.error, rel=1e-9)
-        assert (ours.low, ours.high) == pytest.approx((expected.low, expected.high), rel=1e-9)
+        assert ours.error == pytest.approx(expected.error, rel=1e-9, abs=0)
+        assert (ours.low, ours.high) == pytest.approx(
+            (expected.low, expected.high), rel=1e-9, abs=0
+        )
 
 
 @pytest.mark.parametrize("name", ["T2", pytest.param("T5", marks=pytest.mark.long)])
@@ -203,8 +207,8 @@ def test_a_mirrored_design_mirrors_the_error(low, span, positive, negative):
 
     upper, lower = of(low, low + span, positive, negative)
     mirrored = of(-low - span, -low, -negative, -positive)
-    assert mirrored[1] == pytest.approx(-upper[::-1], rel=1e-9)
-    assert mirrored[0] == pytest.approx(-lower[::-1], rel=1e-9)
+    assert mirrored[1] == pytest.approx(-upper[::-1], rel=1e-9, abs=0)
+    assert mirrored[0] == pytest.approx(-lower[::-1], rel=1e-9, abs=0)
 
 
 @settings(max_examples=8, deadline=None)

@@ -62,7 +62,7 @@ def test_chip_table():
 def test_power_falls_from_70_to_155_degrees(celsius, share):
     """Linear from the knee to zero (thick film; common practice, no source)."""
     rating = resistor_rating(Resistor(value="1 kΩ", package="2512"), celsius + KELVIN)
-    assert rating.power == pytest.approx(share * 1.0)
+    assert rating.power == pytest.approx(share * 1.0, rel=1e-9, abs=0)
     assert rating.working_voltage == 200
     assert rating.assumed
 
@@ -91,8 +91,8 @@ def test_bridge_fault_currents():
     case = bridge("4.7 kΩ", +1)
     drop = case.clamp_node_voltage - 5.6
     assert 0.5 < drop < 0.85
-    assert case.fault_current == pytest.approx((30 - 5.6 - drop) / 4700, rel=1e-6)
-    assert case.fault_current == pytest.approx(5.2e-3, rel=0.04)
+    assert case.fault_current == pytest.approx((30 - 5.6 - drop) / 4700, rel=1e-6, abs=0)
+    assert case.fault_current == pytest.approx(5.2e-3, rel=0.04, abs=0)
 
 
 @pytest.mark.parametrize(("ohms", "watts"), [(1e3, 0.858), (2.2e3, 0.390), (4.7e3, 0.184)])
@@ -100,9 +100,9 @@ def test_bridge_powers_at_minus_30_volts(ohms, watts):
     """(30 V − drop)²/R: 858, 390 and 184 mW (hand figures with a drop of 0.6 to 0.7 V)."""
     case = bridge(f"{ohms} Ω", -1)
     across = 30 + case.clamp_node_voltage
-    assert case.resistor_power == pytest.approx(across**2 / ohms, rel=1e-5)
-    assert case.resistor_power == pytest.approx(watts, rel=0.02)
-    assert case.resistor_voltage == pytest.approx(across, rel=1e-6)
+    assert case.resistor_power == pytest.approx(across**2 / ohms, rel=1e-5, abs=0)
+    assert case.resistor_power == pytest.approx(watts, rel=0.02, abs=0)
+    assert case.resistor_voltage == pytest.approx(across, rel=1e-6, abs=0)
 
 
 @pytest.mark.parametrize(("package", "verdict"), [("0603", "FAIL"), ("2512", "PASS")])
@@ -113,9 +113,9 @@ def test_a_chip_size_decides(package, verdict):
 
 def test_equal_resistors_share_voltage_and_power():
     one, two = bridge("4.7 kΩ", -1), bridge("2.35 kΩ", -1, count=2)
-    assert two.fault_current == pytest.approx(one.fault_current, rel=1e-9)
-    assert two.resistor_power == pytest.approx(one.resistor_power / 2, rel=1e-9)
-    assert two.resistor_voltage == pytest.approx(one.resistor_voltage / 2, rel=1e-9)
+    assert two.fault_current == pytest.approx(one.fault_current, rel=1e-9, abs=0)
+    assert two.resistor_power == pytest.approx(one.resistor_power / 2, rel=1e-9, abs=0)
+    assert two.resistor_voltage == pytest.approx(one.resistor_voltage / 2, rel=1e-9, abs=0)
 
 
 def test_the_source_of_a_fault_takes_its_own_share():
@@ -126,11 +126,11 @@ def test_the_source_of_a_fault_takes_its_own_share():
         network={"outer_resistor": {"value": "100 kΩ"}},
         faults=[{"name": "F", "voltage": "200 V", "source_resistance": "1 MΩ"}],
     )
-    assert case.fault_current == pytest.approx((200 - 2.5 - 0.6) / 1.1e6, rel=2e-3)
-    assert case.resistor_voltage == pytest.approx(case.fault_current * 1e5, rel=1e-9)
-    assert case.resistor_power == pytest.approx(case.fault_current**2 * 1e5, rel=1e-9)
+    assert case.fault_current == pytest.approx((200 - 2.5 - 0.6) / 1.1e6, rel=2e-3, abs=0)
+    assert case.resistor_voltage == pytest.approx(case.fault_current * 1e5, rel=1e-9, abs=0)
+    assert case.resistor_power == pytest.approx(case.fault_current**2 * 1e5, rel=1e-9, abs=0)
     stress = line(case, "outer resistor", "voltage").stress
-    assert stress == pytest.approx(case.resistor_voltage, rel=1e-9)
+    assert stress == pytest.approx(case.resistor_voltage, rel=1e-9, abs=0)
 
 
 def series_wall(fault, limit, **resistor):
@@ -152,7 +152,7 @@ def test_series_resistor_for_60_volts():
     Our pin junction drops 0.74 V at 5 mA, so the wall lies a little lower.
     """
     found = series_wall({"voltage": "60 V"}, 5e-3)
-    assert found == pytest.approx(8860, rel=2e-3)
+    assert found == pytest.approx(8860, rel=2e-3, abs=0)
     assert next(v for v in series_values("E96", 1e3, 1e5) if v >= 8860) == 8870
     case = solved(
         "T1",
@@ -162,15 +162,15 @@ def test_series_resistor_for_60_volts():
         network={"outer_resistor": {"value": "8870 Ω"}},
         faults=[{"name": "F", "voltage": "60 V"}],
     )
-    assert case.fault_current == pytest.approx(4.994363e-3, rel=2e-3)
-    assert case.resistor_power == pytest.approx(0.22125028, rel=3e-3)
-    assert resistor_voltage_noise(8870.0, 298.15) == pytest.approx(12.0851168e-9, rel=1e-6)
+    assert case.fault_current == pytest.approx(4.994363e-3, rel=2e-3, abs=0)
+    assert case.resistor_power == pytest.approx(0.22125028, rel=3e-3, abs=0)
+    assert resistor_voltage_noise(8870.0, 298.15) == pytest.approx(12.0851168e-9, rel=1e-6, abs=0)
 
 
 def test_series_resistor_for_mains():
     """(325.27 − 15 − 0.7)/1 mA = 309.57 kΩ at the peak of 230 V rms; one 200 V chip is too short."""
     mains = {"kind": "mains-frequency", "voltage": "230 V"}
-    assert series_wall(mains, 1e-3) == pytest.approx(309569.119, rel=1e-3)
+    assert series_wall(mains, 1e-3) == pytest.approx(309569.119, rel=1e-3, abs=0)
     for count, verdict in ((1, "FAIL"), (2, "PASS")):
         case = solved(
             "T1",
@@ -179,9 +179,9 @@ def test_series_resistor_for_mains():
             network={"outer_resistor": {"value": f"{316 / count} kΩ", "count": count}},
             faults=[{"name": "F"} | mains],
         )
-        assert case.fault_current == pytest.approx(0.000979649, rel=1e-3)
+        assert case.fault_current == pytest.approx(0.000979649, rel=1e-3, abs=0)
         voltage = line(case, "outer resistor", "voltage")
-        assert voltage.stress == pytest.approx(309.569 / count, rel=1e-3)
+        assert voltage.stress == pytest.approx(309.569 / count, rel=1e-3, abs=0)
         assert voltage.verdict == verdict
 
 
@@ -191,7 +191,7 @@ def test_like_junctions_share_the_fault_and_an_inner_resistor_keeps_it_out():
     together, apart = solved("T2", sign=1, **fault), solved("T6", sign=1, **fault)
     assert together.pin_current >= 0.5 * together.fault_current
     across = apart.clamp_node_voltage - apart.pin_voltage
-    assert apart.pin_current == pytest.approx(across / 1e4, rel=1e-4)
+    assert apart.pin_current == pytest.approx(across / 1e4, rel=1e-4, abs=0)
     assert apart.pin_current < 0.1 * apart.fault_current
 
 
@@ -210,10 +210,10 @@ def pumped(power="asleep", sign=1, **rails):
 def test_a_rail_that_cannot_sink_is_pumped():
     """dV/dt = (10.3 − 0.9) mA/47 µF = 200 V/s asleep; taken by 14 mA of load awake (I = C·dV/dt)."""
     case = pumped()
-    assert case.rail_rate == pytest.approx((case.rail_current - 0.9e-3) / 47e-6, rel=1e-12)
-    assert case.rail_rate == pytest.approx(200, rel=0.05)
+    assert case.rail_rate == pytest.approx((case.rail_current - 0.9e-3) / 47e-6, rel=1e-12, abs=0)
+    assert case.rail_rate == pytest.approx(200, rel=0.05, abs=0)
     # it settles where what still flows equals the load: 30 V − 0.9 mA · 2.35 kΩ less one drop
-    assert case.rail_settles_at == pytest.approx(30 - 0.9e-3 * 2350 - 0.6, rel=0.01)
+    assert case.rail_settles_at == pytest.approx(30 - 0.9e-3 * 2350 - 0.6, rel=0.01, abs=0)
     assert line(case, "positive rail", "supply span after pumping").verdict is Verdict.FAIL
     awake = pumped("on")
     assert awake.rail_rate == 0.0
@@ -245,8 +245,8 @@ def test_the_idle_clamp_stands_off_the_rail_span():
     """The other clamp sees the span and one forward drop, at most 70 % of its breakdown."""
     case = solved("T6", sign=1, faults=[{"name": "F", "voltage": "30 V"}])
     stress = line(case, "test-diode K/A", "reverse voltage")
-    assert stress.stress == pytest.approx(case.clamp_node_voltage + 2.5, rel=1e-9)
-    assert stress.ratio == pytest.approx(0.7 * 100 / stress.stress, rel=1e-9)
+    assert stress.stress == pytest.approx(case.clamp_node_voltage + 2.5, rel=1e-9, abs=0)
+    assert stress.ratio == pytest.approx(0.7 * 100 / stress.stress, rel=1e-9, abs=0)
 
 
 def test_mains_frequency_pushes_both_rails_even_when_one_sign_is_asked_for():
@@ -255,7 +255,7 @@ def test_mains_frequency_pushes_both_rails_even_when_one_sign_is_asked_for():
     assert {c.rail for c in found} == {"positive", "negative"}
     peak = 24 * np.sqrt(2)
     for case in found:
-        assert case.fault_current == pytest.approx((peak - 3.0) / 2e5, rel=5e-3)
+        assert case.fault_current == pytest.approx((peak - 3.0) / 2e5, rel=5e-3, abs=0)
 
 
 def test_pin_rating_is_used_to_a_fifth_when_continuous():

@@ -50,9 +50,9 @@ def test_interval_against_the_allowance(low, high, expected):
 
 def test_values_add_and_halves_of_intervals_add_in_squares():
     value, low, high = combined((term(1.0, 0.6, 1.9), term(2.0, 1.7, 3.2)))
-    assert value == pytest.approx(3.0)
-    assert low == pytest.approx(3 - sqrt(0.4**2 + 0.3**2))
-    assert high == pytest.approx(3 + sqrt(0.9**2 + 1.2**2))
+    assert value == pytest.approx(3.0, rel=1e-9, abs=0)
+    assert low == pytest.approx(3 - sqrt(0.4**2 + 0.3**2), rel=1e-9, abs=0)
+    assert high == pytest.approx(3 + sqrt(0.9**2 + 1.2**2), rel=1e-9, abs=0)
     assert combined(()) == (0, 0.0, 0.0)
 
 
@@ -102,7 +102,7 @@ def test_the_sentence_names_numbers_corner_and_largest_term():
     found = judge("protection", (clamp, bias), 930e-6, CORNER)
     assert found.verdict is PASS
     assert found.terms[0] is bias
-    assert found.worst_case == pytest.approx(197e-6)
+    assert found.worst_case == pytest.approx(197e-6, rel=1e-9, abs=0)
     for words in ("930 µV", "sensor 8.0 °C", "board 45.0 °C", "+200 mV", "-17 µV", "140 µV"):
         assert words in found.reason.replace("\u2009", " ").replace("\u2212", "-")
     assert "the amplifier's bias current is the larger term" in found.reason

@@ -34,7 +34,7 @@ def test_allowed_leakage_cold_and_warm(guarded):
     found = {round(a.sensor_temperature - 273.15): a for a in guarded.allowances}
     assert f"{found[25].leakage:.3g}" == "1.97e-11"
     assert f"{found[8].leakage:.2g}" == "4.3e-12"
-    assert found[8].source_resistance == pytest.approx(218.1e6, rel=1e-3)
+    assert found[8].source_resistance == pytest.approx(218.1e6, rel=1e-3, abs=0)
     assert f"{found[8].error:.2g}" == "0.00093"
 
 
@@ -51,11 +51,11 @@ def test_clamp_alone_in_the_dark(workspace, name, volts, digits, verdict):
     found = judgement(actions.check(opened(workspace, name)), "clamp alone, dark")
     low, high = sorted((abs(found.low), abs(found.high)))
     assert low < volts < high
-    assert abs(found.error) == pytest.approx(volts, rel=0.1)
+    assert abs(found.error) == pytest.approx(volts, rel=0.1, abs=0)
     assert f"{abs(found.error):.{digits}g}" == f"{volts:.{digits}g}"
     assert found.verdict is verdict
-    assert found.corner.board_temperature == pytest.approx(318.15)
-    assert found.corner.sensor_temperature == pytest.approx(281.15)
+    assert found.corner.board_temperature == pytest.approx(318.15, rel=1e-9, abs=0)
+    assert found.corner.sensor_temperature == pytest.approx(281.15, rel=1e-9, abs=0)
 
 
 def test_the_bias_current_is_named_as_the_larger_term(guarded):
@@ -63,7 +63,7 @@ def test_the_bias_current_is_named_as_the_larger_term(guarded):
     found = judgement(guarded, "protection: clamp, light and bias current")
     assert found.verdict is Verdict.PASS
     bias = next(t for t in found.terms if t.group == "bias")
-    assert bias.value == pytest.approx(-17.5e-6, rel=0.03)
+    assert bias.value == pytest.approx(-17.5e-6, rel=0.03, abs=0)
     assert "the amplifier's bias current is the larger term" in found.reason
 
 
@@ -82,8 +82,8 @@ def test_faults_through_940_kilohm(workspace):
     found = actions.faults(opened(workspace, "orchard-probe"))
     currents = {c.name: c.fault_current for c in found.cases}
     assert currents["F1"] == pytest.approx(12.7e-6, abs=0.06e-6)
-    assert currents["F2"] == pytest.approx(32.9e-6, rel=0.005)
-    assert currents["F5"] == pytest.approx(currents["F1"])
+    assert currents["F2"] == pytest.approx(32.9e-6, rel=0.005, abs=0)
+    assert currents["F5"] == pytest.approx(currents["F1"], rel=1e-9, abs=0)
     assert all(c.rail_settles_at is None for c in found.cases)  # 60 µA of load take it
     impulse = next(c for c in found.cases if c.name == "F3")
     assert impulse.verdict is Verdict.NOT_MEASURED

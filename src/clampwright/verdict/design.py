@@ -17,6 +17,7 @@ from pydantic import (
 )
 
 from clampwright.errors import InputError
+from clampwright.network.own import Element
 from clampwright.quantities.fields import (
     Capacitance,
     Current,
@@ -37,7 +38,7 @@ from clampwright.quantities.fields import (
 
 SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
 SignalLaw = Literal["constant", "absolute temperature"]
-TopologyName = Annotated[str, Field(pattern=r"^T([1-9]|1[0-8])$")]
+TopologyName = Annotated[str, Field(pattern=r"^(T([1-9]|1[0-8])|own)$")]
 PowerState = Literal["on", "asleep", "off"]
 
 
@@ -193,7 +194,8 @@ class Network(Sheet):
 
     `pair`: two such legs make a differential input, and what counts is their mismatch. `values` and
     `classes` state what else a topology needs, by the full name of the role: quantities as text,
-    parts off the signal node as a class of the catalogue.
+    parts off the signal node as a class of the catalogue. With topology "own", `elements` is the user's
+    network; its series resistor is called R_outer, and clamps whose part is `clamp` are judged.
     """
 
     topology: TopologyName
@@ -203,6 +205,7 @@ class Network(Sheet):
     clamp: str | None = None
     values: dict[str, str] = {}
     classes: dict[str, str] = {}
+    elements: tuple[Element, ...] = ()
     pair: bool = False
     resistor_tolerance: Ratio = 0.01
     capacitor_tolerance: Ratio = 0.05

@@ -7,6 +7,7 @@ name, then the topology's default; a role with none of these is asked for.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from clampwright.errors import InputError
 from clampwright.network.circuit import Circuit
 from clampwright.network.equivalents import arc_law, leak_law, limiter_law
+from clampwright.network.own import own_topology, own_values
 from clampwright.network.topologies import Topology, topology_named
 from clampwright.network.topology import Role
 from clampwright.parts.catalogue import class_law, junction_class
@@ -48,13 +50,36 @@ OWN_ANSWER = (
 def topology_of(design: Design) -> Topology:
     """The topology of one leg; "T15" is T2 on each of two legs."""
     name = design.network.topology
+    if name == "own":
+        return _own(design)
     return topology_named("T2" if name == "T15" else name)
+
+
+def _own(design: Design) -> Topology:
+    """The user's network; of its clamps those are judged whose part is the design's clamp."""
+    network = design.network
+    topology = own_topology(network.elements)
+    values = own_values(network.elements)
+    outer = network.outer_resistor.value * network.outer_resistor.count
+    stated = values.resistances.get("R_outer")
+    if stated is None or abs(stated - outer) > 1e-9 * outer:
+        raise InputError(
+            "the network has no resistor R_outer of the value of the outer resistor",
+            where="network.elements",
+            expected='one element of kind "resistor" called R_outer, as in network.outer_resistor',
+        )
+    judged = tuple(s for s in topology.sides if values.parts[s] == network.clamp)
+    alone = tuple((s,) for s in judged)
+    acting = (*alone, judged) if len(judged) > 1 else alone
+    return replace(topology, sides=judged, acting=acting)
 
 
 def present_roles(design: Design, topology: Topology) -> tuple[str, ...]:
     """Optional roles that the design states a value for."""
     network = design.network
     stated = {*network.values, *network.classes}
+    if topology.name == "own":
+        return tuple(r.name for r in topology.roles if not r.required)
     if network.guard_resistor and topology.needs_guard:
         stated.add("R_guard")
     known = {r.name for r in topology.roles}
@@ -74,6 +99,8 @@ def role_value(design: Design, topology: Topology, name: str) -> float:
 
     Raises InputError when it is neither stated nor has a default.
     """
+    if topology.name == "own":
+        return _own_value(design, name)
     role = topology.role(name)
     text = design.network.values.get(name)
     if text is not None:
@@ -87,6 +114,20 @@ def role_value(design: Design, topology: Topology, name: str) -> float:
     if role.default is None:
         raise _missing(topology, role)
     return role.default
+
+
+def _own_value(design: Design, name: str) -> float:
+    """A resistor, leak, capacitor, current or held node of the user's network."""
+    values = own_values(design.network.elements)
+    kinds = (values.resistances, values.leaks, values.capacitances, values.currents)
+    for kind in (*kinds, values.potentials):
+        if name in kind:
+            return kind[name]
+    raise InputError(
+        f'the network has no value for "{name}"',
+        where="network.elements",
+        expected="an element of that name",
+    )
 
 
 def defaults_taken(design: Design, topology: Topology) -> tuple[str, ...]:
@@ -104,7 +145,7 @@ def defaults_taken(design: Design, topology: Topology) -> tuple[str, ...]:
 def is_offered(design: Design, topology: Topology) -> bool:
     """Whether ranking may try a topology: what it needs is stated, and the amplifier fits it."""
     name, own = topology.name, design.network.topology
-    if name in OWN_ANSWER or own in OWN_ANSWER:
+    if own == "own" or name in OWN_ANSWER or own in OWN_ANSWER:
         return name == own
     if name == own or name in ("T1", "T2", "T6"):
         return True
@@ -171,8 +212,11 @@ def followers(
 ) -> dict[str, tuple[Number, Number]]:
     """Gain and offset of every follower."""
     out: dict[str, tuple[Number, Number]] = {}
+    own = own_values(design.network.elements).driven if topology.name == "own" else {}
     for driven in circuit.driven:
-        if driven.name == "guard":
+        if driven.name in own:
+            out[driven.name] = own[driven.name]
+        elif driven.name == "guard":
             out["guard"] = (1.0 - design.amplifier.guard_gain_error, guard_offset(design))
         elif driven.name == "other input":
             out["other input"] = (1.0, design.amplifier.offset_voltage)
@@ -183,6 +227,8 @@ def followers(
 
 def _class_law(design: Design, topology: Topology, name: str) -> ClampLaw:
     wanted = design.network.classes.get(name)
+    if topology.name == "own":
+        wanted = own_values(design.network.elements).parts[name]
     if wanted is None:
         raise InputError(
             f"topology {topology.name} needs a part for {topology.role(name).words}",

@@ -98,6 +98,8 @@ def _with_capacitors(
         NODE_CAPACITOR: own,
     }
     joined = circuit.capacitors
+    if topology.name == "own":  # the strays that a drawn network does not mention
+        joined = (*joined, Capacitor("C_cable", "connector"), Capacitor("C_input", "pin"))
     if place in nodes:
         joined = (*joined, Capacitor(NODE_CAPACITOR, place))
     farads = {}

@@ -16,6 +16,8 @@ from clampwright.verdict.layout import role_value
 
 def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
     """Anode minus cathode (V) of one clamp at a signal (V), before leakage shifts anything."""
+    if topology.name == "own":
+        return _solved(design, topology, side, signal)
     roles = {r.name for r in topology.roles}
 
     def held(name: str) -> float:
@@ -33,6 +35,24 @@ def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
             amplifier_offset=abs(design.amplifier.offset_voltage),
         )
     )
+
+
+def _solved(design: Design, topology: Topology, side: str, signal: float) -> float:
+    """The same from the solved network without clamps, where no list says it."""
+    from clampwright.verdict.corners import Corners, resistance_at
+    from clampwright.verdict.error_terms import ABSENT, Case
+
+    cold = np.array([design.source.temperature_minimum])
+    board = np.array([design.board.temperature_maximum])
+    place = Corners(
+        sensor_temperature=cold,
+        board_temperature=board,
+        illuminance=np.zeros(1),
+        signal=np.array([signal]),
+        source_resistance=resistance_at(design.source, cold),
+    )
+    found = Case(design, topology, place).solve(ABSENT, (), (), bias=False)
+    return float(found.solution.clamp_voltage[side][0])
 
 
 NEAREST_ZERO = 0.01  # [V] reverse; where a clamp at zero volts is asked how well it is known
@@ -77,6 +97,8 @@ def side_words(topology: Topology, side: str) -> str:
         return f"clamp to the {'positive' if side == 'upper' else 'negative'} rail"
     if not side:
         return "no clamp"
+    if topology.name == "own":
+        return f"clamp {side}" if side != "pair" else "clamps together"
     return {
         "T4": "clamp pair across the amplifier inputs",
         "T5": "clamp pair on the guard",

@@ -27,7 +27,7 @@ from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, judge, magnitude, worst
-from clampwright.verdict.layout import is_offered
+from clampwright.verdict.layout import is_offered, topology_of
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import (
     Basis,
@@ -74,7 +74,8 @@ def rank_design(
     best verdict first, then the largest of the smaller of accuracy margin and survivability.
     """
     offers = list(options)
-    tried = [t for name, t in CATALOGUE.items() if name != "T15" and is_offered(design, t)]
+    known = [*CATALOGUE.values()] if design.network.topology != "own" else [topology_of(design)]
+    tried = [t for t in known if t.name != "T15" and is_offered(design, t)]
     jobs: list[tuple[Option | None, Topology]] = [(None, t) for t in tried if not t.has_clamp]
     jobs += [(o, t) for o in offers for t in tried if t.has_clamp]
     best, every = [], []
