@@ -74,8 +74,7 @@ def tables(model: type[BaseModel], path: str = "") -> Iterator[tuple[str, type[B
     yield path, model
     for name, field in model.model_fields.items():
         for kind in flat(field.annotation):
-            inner = next(iter(models(kind)), None)
-            if inner:
+            for inner in models(kind):
                 shown = f"{path}.{name}" if path else name
                 yield from tables(inner, shown + ("[]" if get_origin(kind) is tuple else ""))
 
@@ -167,7 +166,7 @@ def flat(annotation: Any) -> Iterator[Any]:
 
 def models(kind: Any) -> Iterator[type[BaseModel]]:
     """The model a type is or holds as a list."""
-    for item in (kind, *get_args(kind)):
+    for item in (kind, *(part for arg in get_args(kind) for part in flat(arg))):
         if isinstance(item, type) and issubclass(item, BaseModel):
             yield item
 
