@@ -74,7 +74,7 @@ def test_guarded_pair_agrees_with_50_digits(leakage, source):
 @pytest.mark.parametrize("source", SOURCES)
 def test_series_resistor_alone_is_ohms_law(source):
     found = in_use("T1", (), source, bias=-20e-15)
-    assert found.deviation["pin"][0] == pytest.approx(-20e-15 * (source + 1e5), rel=1e-15)
+    assert found.deviation["pin"][0] == pytest.approx(-20e-15 * (source + 1e5), rel=1e-15, abs=0)
 
 
 def test_no_conductance_is_added_anywhere():
@@ -90,7 +90,7 @@ def test_one_batch_gives_what_single_cases_give():
     state = junction(1e-12)
     together = in_use("T2", (state, state), sources).deviation["pin"]
     apart = [in_use("T2", (state, state), s).deviation["pin"][0] for s in sources]
-    assert together == pytest.approx(np.array(apart), rel=1e-13)
+    assert together == pytest.approx(np.array(apart), rel=1e-13, abs=0)
 
 
 def clamp(state):
@@ -132,10 +132,10 @@ def test_normal_use_agrees_with_scipy():
 
     by_hand = found_by_scipy(rails, [0.237] * 3)[2] - 0.237
     ours = in_use("T6", (state, state), 1e6, bias=n["bias"]).deviation["pin"][0]
-    assert ours == pytest.approx(by_hand, rel=1e-6)
+    assert ours == pytest.approx(by_hand, rel=1e-6, abs=0)
     by_hand = found_by_scipy(guarded, [0.237] * 4)[2] - 0.237
     ours = in_use("T5", (state, state), 1e6, bias=n["bias"], offset=2e-3).deviation["pin"][0]
-    assert ours == pytest.approx(by_hand, rel=1e-6)
+    assert ours == pytest.approx(by_hand, rel=1e-6, abs=0)
 
 
 PIN = at_conditions(ClampLaw(diffusion_current=1e-14), ROOM)
@@ -220,9 +220,9 @@ def test_hand_equation_of_offset_and_gain():
     low, mid, high = in_use(
         "T2", (state, state), 1e6, signal=np.array([0.5 - step, 0.5, 0.5 + step]), bias=-1e-13
     ).deviation["pin"]
-    assert mid == pytest.approx(float(resistance * (net(0.5) - mpf(10) ** -13)), rel=1e-5)
+    assert mid == pytest.approx(float(resistance * (net(0.5) - mpf(10) ** -13)), rel=1e-5, abs=0)
     slope = float((net(0.5 + step) - net(0.5 - step)) / (2 * step))
-    assert (high - low) / (2 * step) == pytest.approx(resistance * slope, rel=1e-4)
+    assert (high - low) / (2 * step) == pytest.approx(resistance * slope, rel=1e-4, abs=0)
     assert slope < 0  # both clamps load the node
 
 
@@ -231,27 +231,29 @@ def test_hand_equation_of_a_guarded_pair():
     state = junction(1e-12)
     slope = float(current_and_slope(0.0, state)[1])
     found = in_use("T5", (state, state), 1.6e6, offset=20e-6).deviation["pin"][0]
-    assert found == pytest.approx(20e-6 * 2 * slope * 1.7e6, rel=1e-3)
+    assert found == pytest.approx(20e-6 * 2 * slope * 1.7e6, rel=1e-3, abs=0)
 
 
 def test_hand_equation_of_the_fault_current():
     """I = (|V_F| − V_clamp)/R, and like junctions on clamp node and pin share it half and half."""
     found = under_fault("T2", 30.0, pin=STRONG)
     level = found.voltage("pin")[0]
-    assert found.resistor_current["R_fault"][0] == pytest.approx((30 - level) / 4750, rel=1e-9)
+    assert found.resistor_current["R_fault"][0] == pytest.approx(
+        (30 - level) / 4750, rel=1e-9, abs=0
+    )
     carried = found.clamp_current
-    assert carried["upper"][0] == pytest.approx(carried["pin upper"][0], rel=1e-12)
+    assert carried["upper"][0] == pytest.approx(carried["pin upper"][0], rel=1e-12, abs=0)
     total = sum(carried[s][0] for s in ("upper", "pin upper")) - sum(
         carried[s][0] for s in ("lower", "pin lower")
     )
-    assert total == pytest.approx(found.resistor_current["R_outer"][0], rel=1e-12)
+    assert total == pytest.approx(found.resistor_current["R_outer"][0], rel=1e-12, abs=0)
 
 
 def test_inner_resistor_keeps_the_fault_out_of_the_pin():
     """Pin current = (clamp node − pin node)/R_inner, far below the half of T2."""
     found = under_fault("T6", 30.0, pin=STRONG)
     drop = found.voltage("clamp node")[0] - found.voltage("pin")[0]
-    assert found.clamp_current["pin upper"][0] == pytest.approx(drop / 1e3, rel=1e-6)
+    assert found.clamp_current["pin upper"][0] == pytest.approx(drop / 1e3, rel=1e-6, abs=0)
     assert found.clamp_current["pin upper"][0] < 0.1 * found.clamp_current["upper"][0]
 
 
@@ -285,7 +287,7 @@ def test_error_grows_with_temperature(leakage, source, cold, warmer, signal):
 def test_mirrored_circuit_mirrors_the_error(one, other, source, signal, bias):
     ours = in_use("T2", (junction(one), junction(other)), source, signal=signal, bias=bias)
     mirror = in_use("T2", (junction(other), junction(one)), source, signal=-signal, bias=-bias)
-    assert mirror.deviation["pin"][0] == pytest.approx(-ours.deviation["pin"][0], rel=1e-9)
+    assert mirror.deviation["pin"][0] == pytest.approx(-ours.deviation["pin"][0], rel=1e-9, abs=0)
 
 
 @given(ohms, st.floats(1.01, 1e3), st.floats(3.5, 1e3), st.sampled_from(["T1", "T2", "T5", "T6"]))

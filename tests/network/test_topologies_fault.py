@@ -102,7 +102,7 @@ def test_a_clamp_rail_holds_by_its_shunt_with_the_supplies_off(sign, side):
     found = under("T3", 30.0 * sign, laws, **{"rail positive": 0.0, "rail negative": 0.0})
     clamp = {1: "upper", -1: "lower"}[sign]
     level = found.voltage(f"clamp rail {side}")[0]
-    assert abs(level) == pytest.approx(5.1, rel=0.02)
+    assert abs(level) == pytest.approx(5.1, rel=0.02, abs=0)
     expected = along(30.0 - abs(level), 10001.0, drop)
     assert flowing(found) * sign == pytest.approx(expected, rel=1e-9, abs=0)
     taken = -found.clamp_current[f"shunt {side}"][0]
@@ -159,14 +159,14 @@ def test_a_limiter_breaks_down_past_its_rating():
     """Beyond breakdown the current is no longer limited: the outer resistor alone counts."""
     laws = {"upper": CLAMP, **limiter(breakdown=100.0)}
     found = under("T7", 325.0, laws, ohms={"R_outer": 1e4})
-    assert flowing(found) == pytest.approx((325 - 5 - 100) / 1e4, rel=0.05)
+    assert flowing(found) == pytest.approx((325 - 5 - 100) / 1e4, rel=0.05, abs=0)
     assert flowing(found) > 1.5e-2
 
 
 def test_a_tolerant_amplifier_limits_by_itself():
     found = under("T18", 40.0, {"pin upper": CLAMP, **limiter(2e-3, 1e3)}, ohms={"R_outer": 10.0})
     assert flowing(found) == pytest.approx(2e-3, rel=1e-6, abs=0)
-    assert found.voltage("pin")[0] == pytest.approx(40.0 - 11.0 * 2e-3, rel=1e-9)
+    assert found.voltage("pin")[0] == pytest.approx(40.0 - 11.0 * 2e-3, rel=1e-9, abs=0)
 
 
 def test_a_suppressor_behind_junctions_clamps_at_the_sum():
@@ -188,7 +188,7 @@ def test_a_tripped_fuse_holds_its_power():
     laws, ohms = {"upper": CLAMP}, {"R_outer": 100.0}
     found = under("T10", 24.0, laws, stage="after trip", ohms={**ohms, "R_fuse": resistance})
     current = flowing(found)
-    assert current**2 * resistance == pytest.approx(0.1, rel=0.02)
+    assert current**2 * resistance == pytest.approx(0.1, rel=0.02, abs=0)
     cold = under("T10", 24.0, laws, stage="before trip", ohms={**ohms, "R_fuse": 50.0})
     assert flowing(cold) == pytest.approx(along(19.0, 151.0, drop), rel=1e-9, abs=0)
     assert current < flowing(cold) / 10
@@ -217,7 +217,7 @@ def test_a_fired_tube_holds_the_connector():
     found = under("T12", 600.0, laws, stage="fired", ohms={"R_fault": 10.0})
     connector = found.voltage("connector")[0]
     arc = (600.0 - connector) / 10.0 - found.clamp_current["upper"][0]
-    assert connector == pytest.approx(20.0 * arc ** (1 / 30), rel=1e-6)
+    assert connector == pytest.approx(20.0 * arc ** (1 / 30), rel=1e-6, abs=0)
     assert found.clamp_current["upper"][0] == pytest.approx(
         along(connector - 5.0, 1e4, drop), rel=1e-9, abs=0
     )
@@ -237,9 +237,11 @@ def test_a_fault_on_the_guard_goes_through_its_resistor_and_clamps():
     fitted = {"stage": "fault on the guard", "present": ("guard upper", "guard lower")}
     found = under("T14", 30.0, {"guard upper": CLAMP}, ohms={"R_fault": 1e3}, guard=2.0, **fitted)
     end = found.voltage("guarded end")[0]
-    assert found.resistor_current["R_guard"][0] == pytest.approx((end - 2.0) / 4.7e3, rel=1e-9)
+    assert found.resistor_current["R_guard"][0] == pytest.approx(
+        (end - 2.0) / 4.7e3, rel=1e-9, abs=0
+    )
     clamp = found.clamp_current["guard upper"][0]
-    assert end - 5.0 == pytest.approx(drop(clamp), rel=1e-9)
+    assert end - 5.0 == pytest.approx(drop(clamp), rel=1e-9, abs=0)
     assert flowing(found) == pytest.approx(clamp + (end - 2.0) / 4.7e3, rel=1e-9, abs=0)
     signal = under("T14", 30.0, {"pin upper": CLAMP, "insulation": leak_law(1e15)}, guard=5.0)
     assert flowing(signal) == pytest.approx(along(25.0, 10001.0, drop), rel=1e-6, abs=0)

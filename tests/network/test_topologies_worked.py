@@ -116,7 +116,7 @@ def test_thirty_volts_reversed_on_one_bridge_lead(ohms, power):
         {"R_fault plus": 1e-3, "R_outer plus": ohms, "R_fault minus": 175.0, "R_outer minus": ohms},
         **{"fault plus": -30.0, "fault minus": 2.5, "rail positive": 5.0, "rail negative": 0.0},
     )  # fmt: skip
-    assert found["R_outer plus"] ** 2 * ohms == pytest.approx(power, rel=1e-2)
+    assert found["R_outer plus"] ** 2 * ohms == pytest.approx(power, rel=1e-2, abs=0)
 
 
 @pytest.mark.parametrize(("behind", "amperes"), [(1e-3, 2.0e-3), (1e6, 0.18e-3)])
@@ -145,4 +145,4 @@ def test_offset_over_clamp_and_photodiode_at_45_degrees():
     solution = require_converged(solve_plain(signal_circuit(topology), given), "T13")
     dark, lit = error_voltage(topology, solution, given) / 1e9
     assert dark == pytest.approx(0.0125e-12 + 0.6986e-12, rel=1e-3, abs=0)
-    assert (lit - dark) / 2e-9 == pytest.approx(2e-3, rel=1e-2)  # 100 kΩ over 50 MΩ
+    assert (lit - dark) / 2e-9 == pytest.approx(2e-3, rel=1e-2, abs=0)  # 100 kΩ over 50 MΩ

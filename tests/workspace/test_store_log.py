@@ -137,7 +137,7 @@ def test_temperature_from_a_second_instrument(bench: Path, pretend: PretendInstr
     actions.log_readings(bench / "P1", typed, session="warm", count=3)
     with open_store(bench) as store:
         found = readings_of(store, session_named(store, "warm"))
-    assert found.temperature.tolist() == pytest.approx([314.65] * 3)
+    assert found.temperature.tolist() == pytest.approx([314.65] * 3, rel=1e-9, abs=0)
 
 
 def test_fifty_readings_a_second_on_the_disk(bench: Path) -> None:
@@ -347,8 +347,8 @@ def test_evidence_is_the_same_from_file_session_and_bundle(
         actions.check(actions.open_case(f / design)) for f in (file, session, bundle)
     )
     errors = [[j.error for j in result.judgements] for result in (one, two, three)]
-    assert errors[1] == pytest.approx(errors[0], rel=1e-9)
-    assert errors[2] == pytest.approx(errors[0], rel=1e-6)  # twelve digits went through text
+    assert errors[1] == pytest.approx(errors[0], rel=1e-9, abs=0)
+    assert errors[2] == pytest.approx(errors[0], rel=1e-6, abs=0)  # twelve digits went through text
     assert (one.verdict, one.reason) == (three.verdict, three.reason)
     assert [p.leakage for p in points(session)] == [p.leakage for p in points(file)]
     assert all(p.source.startswith("bench, ") for p in points(session))

@@ -59,7 +59,8 @@ def _through(law: ClampLaw, typical: list[ForwardPoint]) -> ClampLaw:
         return replace(law, diffusion_current=float(scale), series_resistance=float(resistance))
 
     def residuals(theta: Array) -> Array:
-        return np.array([forward_voltage(law_of(theta), p.current) for p in typical]) - voltages
+        found = np.array([forward_voltage(law_of(theta), p.current) for p in typical])
+        return np.asarray(found - voltages, float)
 
     def jacobian(theta: Array) -> Array:
         steps = 1e-4 * np.eye(2)

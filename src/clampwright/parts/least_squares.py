@@ -96,12 +96,10 @@ def minimise(
         for point in _further_starts(start, further_starts, residuals):
             end = _search(residuals, jacobian, point, "lm", tolerance, FURTHER_EVALUATIONS)
             ends.append(_polished(residuals, jacobian, end))
-        best = min(ends, key=lambda values: _sum_of_squares(residuals, values))
-        least = _sum_of_squares(residuals, best)
-        agreeing = sum(
-            _sum_of_squares(residuals, end) <= least * (1 + SAME_MINIMUM) + np.finfo(float).tiny
-            for end in ends
-        )
+        sums = [_sum_of_squares(residuals, end) for end in ends]
+        same = min(sums) * (1 + SAME_MINIMUM)
+        agreeing = sum(total <= same for total in sums)
+        best = ends[int(np.argmin(sums))]
         return _report(residuals, jacobian, best, len(ends), agreeing)
 
 
