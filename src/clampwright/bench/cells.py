@@ -16,6 +16,7 @@ CellProblem = tuple[int, str]  # row within the column, what is wrong
 
 _BARE = re.compile(r"[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?")
 _THOUSANDS = re.compile(r"[+-]?[0-9]{1,3},[0-9]{3}")
+_UNTIDY = ("  ", " \n", "\n ", *"\t\r\v\f\x1c\x1d\x1e\x1f")
 _LONGEST_SHOWN = 24
 
 
@@ -128,12 +129,21 @@ class NumberReader:
         return round(value, 9) if self.dimension == "temperature" else value
 
 
-def spelled(cells: Sequence[str], lower: bool) -> list[str]:
+def spelled(cells: Sequence[str], lower: bool) -> Sequence[str]:
     """Text cells without outer blanks, inner blanks single; lower case for words of ours."""
+    if not lower and _tidy(cells):
+        return cells
     table = {cell: " ".join(cell.split()) for cell in set(cells)}
     if lower:
         table = {cell: text.lower() for cell, text in table.items()}
     return [table[cell] for cell in cells]
+
+
+def _tidy(cells: Sequence[str]) -> bool:
+    """Whether no cell has a blank too many: looked up in all of them at once."""
+    joined = "\n".join(("", *cells, ""))
+    plain = joined.isascii() and joined.count("\n") == len(cells) + 1
+    return plain and not any(blank in joined for blank in _UNTIDY)
 
 
 __all__ = ["CellProblem", "NumberReader", "spelled"]

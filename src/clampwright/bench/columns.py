@@ -126,8 +126,11 @@ def readings_from_rows(rows: Sequence[Mapping[str, Any]]) -> Readings:
 def text_column(cells: Sequence[str]) -> Text:
     """Codes and names of a column of texts, names in order of appearance."""
     names = tuple(dict.fromkeys(cells))
-    table = {name: code for code, name in enumerate(names)}
-    codes = np.fromiter(map(table.__getitem__, cells), np.int64, len(cells))
+    if len(names) == len(cells):  # times differ from row to row
+        codes = np.arange(len(cells), dtype=np.int64)
+    else:
+        table = {name: code for code, name in enumerate(names)}
+        codes = np.fromiter(map(table.__getitem__, cells), np.int64, len(cells))
     codes.flags.writeable = False
     return Text(codes, names)
 

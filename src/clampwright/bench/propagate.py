@@ -4,10 +4,11 @@ I = sgn·(R̄ − Z̄)/k_a·(1 + scale error)·(1 + gain error) + bias error. Sc
 instrument and the doubts of a zero are single objects shared by all results that use them, so a
 tree calculator keeps their correlation.
 
-Simulated coverage of the 95 % interval near the limit (scatter 1.1 µV, ten readings): 94…97 % when
-the zero wanders by about half the scatter, 97…99 % when it stands still or the meter step equals
-the scatter, about 91 % when it wanders by the scatter and 86 % by three times that: one difference of
-zeros cannot tell more. Take zeros more often then.
+The movement of the zero is often the largest doubt and the least known: two zeros are one difference,
+whose Student factor is 12.7. Its share enters with the factor of its own degrees of freedom (Cochran)
+because Welch–Satterthwaite falls to 86…91 % there. Simulated coverage of the 95 % interval (scatter
+1.1 µV, ten readings): 94…99 % however far the zero wanders, the more the less it does. Three zeros
+instead of two make the interval three times narrower where the zero wanders.
 """
 
 from __future__ import annotations
@@ -20,11 +21,11 @@ from clampwright import uncertain
 from clampwright.bench.grouping import Group
 from clampwright.bench.instrument import Profile
 from clampwright.bench.leakage import Component
-from clampwright.bench.zeros import Zero
+from clampwright.bench.zeros import Wander, Zero
 
 NEAR_ZERO = 0.1  # [V] below which a junction is taken as a resistance
 BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon, only to turn a bias error into a current
-DRIFT_FREEDOM = 2.0  # [1] one difference of zeros tells drift to about 50 % (GUM G.4.2)
+DRIFT = "drift of zero"
 GRADING = 0.5  # [1] abrupt junction, same purpose
 
 
@@ -46,14 +47,16 @@ class Doubt:
 class Propagated:
     """One leakage (A) with its budget.
 
-    `systematic` (V) is what a net reading of no current is uncertain by besides scatter.
+    `systematic` (V) is what a net reading of no current is uncertain by besides scatter and drift.
     """
 
     result: uncertain.Uncertain
+    degrees_of_freedom: float
     components: tuple[Component, ...]
     relative: float  # [1] scale and gain, shared by the instrument
     independent: float  # [A] standard uncertainty without `relative`
     systematic: float  # [V]
+    drift: Wander
 
 
 @dataclass
@@ -79,12 +82,15 @@ class Propagation:
         result = volts * per_volt * (1 + scale.input) * (1 + gain.input) + bias.input
         relative = sqrt(scale.size**2 + gain.size**2)
         spread = uncertain.standard_uncertainty(result)
+        components = _budget(result, (*in_volts, bias, gain, scale))
         return Propagated(
             result=result,
-            components=_budget(result, (*in_volts, bias, gain, scale)),
+            degrees_of_freedom=_freedom(components),
+            components=components,
             relative=relative,
             independent=sqrt(max(spread**2 - (relative * net) ** 2, 0.0)),
-            systematic=sqrt(sum(d.size**2 for d in (drift, fixture, resolution, counts))),
+            systematic=sqrt(sum(d.size**2 for d in (fixture, resolution, counts))),
+            drift=Wander(drift.size, uncertain.degrees_of_freedom(drift.input)),
         )
 
     def _zero(self, zero: Zero, leads: Zero | None, profile: Profile) -> tuple[Doubt, Doubt, Doubt]:
@@ -92,9 +98,7 @@ class Propagation:
         key = tuple(g.first for z in (zero, leads) if z for g in z.groups)
         if key not in self._zeros:
             spread = 0.0 if isnan(zero.spread) else zero.spread
-            drift, freedom = zero.drift, DRIFT_FREEDOM
-            if drift is None:
-                drift, freedom = profile.offset_drift * profile.temperature_uncertainty, inf
+            drift = _drift(zero, profile)
             left_over = abs(zero.value - leads.value) / 2 if leads else 0.0
             scatter = uncertain.measured(
                 -zero.value,
@@ -104,7 +108,7 @@ class Propagation:
             )
             self._zeros[key] = (
                 Doubt(scatter, "A", True),
-                Doubt(uncertain.rectangular(0.0, drift, "drift of zero", freedom), "B", True),
+                Doubt(drift, "B", True),
                 Doubt(
                     uncertain.rectangular(0.0, left_over, "fixture leakage left over"), "B", True
                 ),
@@ -121,6 +125,24 @@ class Propagation:
             scale = shape(0.0, profile.tolerance, "scale of the adapter")
             self._scales[profile.id] = (Doubt(gain, "B", True), Doubt(scale, "B", True))
         return self._scales[profile.id]
+
+
+def _drift(zero: Zero, profile: Profile) -> uncertain.Uncertain:
+    """Movement of the zero: as it was seen; for a single zero, as the adapter's sheet states it."""
+    if zero.wander is None:
+        stated = profile.offset_drift * profile.temperature_uncertainty
+        return uncertain.rectangular(0.0, stated, DRIFT)
+    return uncertain.measured(0.0, zero.wander.size, zero.wander.degrees_of_freedom, DRIFT)
+
+
+def _freedom(components: tuple[Component, ...]) -> float:
+    """Degrees of freedom of the result: the drift keeps its own Student factor."""
+    others = [c for c in components if c.name != DRIFT]
+    size = sqrt(sum(c.value**2 for c in others))
+    spent = sum(c.value**4 / c.degrees_of_freedom for c in others)
+    steady = (size, size**4 / spent if spent else inf)
+    drift = [(c.value, c.degrees_of_freedom) for c in components if c.name == DRIFT]
+    return uncertain.joined_freedom(steady, *drift)
 
 
 def _meter(profile: Profile) -> tuple[Doubt, Doubt]:

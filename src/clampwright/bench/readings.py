@@ -20,7 +20,7 @@ from clampwright.bench.columns import COLUMNS, NEEDED, STATES, Column, Readings,
 from clampwright.bench.header import Header, read_header
 from clampwright.errors import InputError
 
-ROWS_AT_ONCE = 8_192  # stays in the processor's cache
+ROWS_AT_ONCE = 512  # stays in the processor's cache, and fewer lists than wake the collector
 MOST_PROBLEMS = 5  # named in one message
 NOTHING_IMPORTED = "nothing was imported: mend the file and read it again"
 
@@ -158,7 +158,7 @@ def _squared(
     rows: list[list[str]], width: int, start: int, problems: list[Problem]
 ) -> list[list[str]]:
     """Rows of `width` cells; blank cells too many are cut, other lengths become problems."""
-    if all(len(row) == width for row in rows):
+    if set(map(len, rows)) <= {width}:
         return rows
     square = []
     for number, row in enumerate(rows):

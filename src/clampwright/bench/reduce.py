@@ -8,7 +8,6 @@ Nothing is clipped: a current in the wrong direction is kept, and flagged when i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from math import isnan, sqrt
 
 from clampwright import uncertain
 from clampwright.bench.columns import Readings
@@ -23,7 +22,6 @@ from clampwright.quantities import write
 
 DETECTION_FACTOR = 2.0  # [1] detection over decision limit (both risks 5 %)
 QUANTIFICATION_FACTOR = 10.0  # [1] in u_0: relative standard uncertainty 10 % at the limit
-CORRELATED = 1.96  # [1] lag-1 autocorrelation beyond this over √n is no accident (95 %)
 
 
 def reduce_readings(
@@ -80,7 +78,7 @@ def _reduced(
     session: str,
     propagation: Propagation,
 ) -> Leakage:
-    count = _effective_count(condition)
+    count = condition.effective_count
     leads = book.open_leads(condition) if zero.kind != "open leads" else None
     beside = leads if zero.kind == "fixture" else None  # only there it tells the fixture's leakage
     made = propagation.leakage(condition, count, zero, beside, profile)
@@ -91,12 +89,12 @@ def _reduced(
 def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
     condition, profile, result = facts.condition, facts.profile, made.result
     u_0, freedom_0 = limit_uncertainty(
-        facts.zero, facts.effective_count, condition.spread, made.systematic
+        facts.zero, facts.effective_count, condition.spread, made.systematic, made.drift
     )
     u_0 /= profile.scale
     decision = uncertain.one_sided_factor(freedom_0) * u_0
     value, spread = uncertain.value_of(result), uncertain.standard_uncertainty(result)
-    freedom = uncertain.degrees_of_freedom(result)
+    freedom = made.degrees_of_freedom
     size = _size(value, condition)
     outcome = _outcome(size, decision, QUANTIFICATION_FACTOR * u_0)
     undetected = outcome == "not detected" and spread > 0
@@ -127,14 +125,6 @@ def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
         independent_uncertainty=made.independent,
         flags=flags_of(facts) + ((NEGATIVE,) if outcome == "negative" else ()),
     )
-
-
-def _effective_count(condition: Group) -> float:
-    """n, or n·(1 − ρ)/(1 + ρ) (≥ 1) when the lag-1 autocorrelation ρ is no accident."""
-    n, rho = condition.count, condition.autocorrelation
-    if n < 2 or isnan(rho) or rho <= CORRELATED / sqrt(n):
-        return float(n)
-    return max(1.0, n * (1 - rho) / (1 + rho))
 
 
 def _size(value: float, condition: Group) -> float:

@@ -11,8 +11,10 @@ from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf, isnan, sqrt
 
+from clampwright import uncertain
 from clampwright.bench.grouping import Group
 
 NEAR_ZERO_BIAS = 0.05  # [V] up to here a part-fitted zero is subtracted; about 2 kT/q
@@ -26,10 +28,19 @@ class Zero:
     kind: str  # "fixture", "part-fitted" or "open leads"
     value: float  # [V] mean of before and after
     spread: float  # [V] pooled standard deviation of one zero reading; NaN when unknown
-    degrees_of_freedom: int
+    degrees_of_freedom: float
     count: float  # equivalent number of readings in the mean: u = spread/√count
     drift: float | None  # [V] |after − before|; None when there is only one
+    wander: Wander | None  # what that and earlier movements say about the zero at the reading
     groups: tuple[Group, ...]
+
+
+@dataclass(frozen=True)
+class Wander:
+    """Standard uncertainty (V) of a zero at the time of a reading because zeros move."""
+
+    size: float
+    degrees_of_freedom: float
 
 
 class ZeroBook:
@@ -62,9 +73,10 @@ class ZeroBook:
             kind="part-fitted",
             value=fitted.mean,
             spread=fitted.spread,
-            degrees_of_freedom=fitted.count - 1,
-            count=fitted.count,
+            degrees_of_freedom=_freedom(fitted),
+            count=fitted.effective_count,
             drift=base.drift,
+            wander=base.wander,
             groups=(fitted,),
         )
 
@@ -95,41 +107,65 @@ def _around(condition: Group, zeros: Sequence[Group], kind: str) -> Zero:
     start = bisect_left(zeros, condition.first, key=lambda z: z.last)
     end = bisect_right(zeros, condition.last, key=lambda z: z.first)
     used = (*zeros[max(start - 1, 0) : start], *zeros[end : end + 1]) or tuple(zeros)
-    freedom = sum(z.count - 1 for z in used)
-    squares = sum((z.count - 1) * z.spread**2 for z in used if z.count > 1)
+    freedom = sum(_freedom(z) for z in used)
+    squares = sum(_freedom(z) * z.spread**2 for z in used if z.count > 1)
     means = [z.mean for z in used]
     return Zero(
         kind=kind,
         value=sum(means) / len(means),
         spread=sqrt(squares / freedom) if freedom else float("nan"),
         degrees_of_freedom=freedom,
-        count=len(used) ** 2 / sum(1 / z.count for z in used),
+        count=len(used) ** 2 / sum(1 / z.effective_count for z in used),
         drift=max(means) - min(means) if len(means) > 1 else None,
+        wander=_wander([z.mean for z in zeros], means),
         groups=used,
     )
 
 
+def _freedom(group: Group) -> float:
+    """Degrees of freedom of its spread: effective readings less one, zero for a single reading."""
+    return max(group.effective_count - 1, 1.0) if group.count > 1 else 0.0
+
+
+def _wander(means: Sequence[float], used: Sequence[float]) -> Wander | None:
+    """From the successive differences D of all zeros of the session; None with a single zero.
+
+    A zero that walks at random is off the mean of its neighbours by half of the root mean square of
+    D (Brownian bridge at its middle), told by one degree of freedom for each difference; after the
+    last zero, by a whole one. One that moves evenly is anywhere between its neighbours:
+    rectangular, half-width half of their difference. The larger of the two is taken.
+    """
+    steps = [b - a for a, b in pairwise(means)]
+    if not steps:
+        return None
+    walk = sqrt(sum(d**2 for d in steps) / len(steps))
+    even = (max(used) - min(used)) / 2 / sqrt(3)
+    return Wander(max(walk / 2 if len(used) > 1 else walk, even), len(steps))
+
+
 def limit_uncertainty(
-    zero: Zero, count: float, fallback_spread: float, systematic: float
+    zero: Zero, count: float, fallback_spread: float, systematic: float, drift: Wander
 ) -> tuple[float, float]:
     """u_0 (V) of a net reading of no current, and its degrees of freedom.
 
-    u_0² = s_0²·(1/n + 1/n_0) + systematic²; degrees of freedom by Welch–Satterthwaite, those of the
-    systematic part unlimited. `fallback_spread` stands in for an unknown s_0 (single zeros).
+    u_0² = s_0²·(1/n + 1/n_0) + drift² + systematic²; degrees of freedom of the first and last by
+    Welch–Satterthwaite (the systematic part unlimited), joined to those of the drift by Cochran's
+    rule. `fallback_spread` stands in for an unknown s_0 (single zeros).
     Source: Currie, Anal. Chem. 40 (1968) 586, paired form; JCGM 100:2008, G.4.1.
     """
     spread, freedom = zero.spread, zero.degrees_of_freedom
     if isnan(spread):
         spread = 0.0 if isnan(fallback_spread) else fallback_spread
     scatter = spread**2 * (1 / count + 1 / zero.count)
-    total = scatter + systematic**2
-    if not freedom or scatter == 0:
-        return sqrt(total), inf
-    return sqrt(total), freedom * (total / scatter) ** 2
+    steady = scatter + systematic**2
+    own = freedom * (steady / scatter) ** 2 if freedom and scatter else inf
+    joined = uncertain.joined_freedom((sqrt(steady), own), (drift.size, drift.degrees_of_freedom))
+    return sqrt(steady + drift.size**2), joined
 
 
 __all__ = [
     "SIGNIFICANT",
+    "Wander",
     "Zero",
     "ZeroBook",
     "difference_uncertainty",
