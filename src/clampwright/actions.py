@@ -26,10 +26,12 @@ from clampwright.recordings import (
     LogResult,
     SessionResult,
     SessionsResult,
+    correct_readings,
     export_readings,
     import_readings,
     list_sessions,
     log_readings,
+    mark_session,
     read_bundle,
     write_bundle,
 )
@@ -37,9 +39,10 @@ from clampwright.verdict.check import check_design
 from clampwright.verdict.design import Design
 from clampwright.verdict.faults import faults_of_design
 from clampwright.verdict.layout import topology_of
+from clampwright.verdict.part_faults import part_faults as part_faults_of
 from clampwright.verdict.part_view import PartResult, part_view
 from clampwright.verdict.rank import Option, rank_design
-from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
+from clampwright.verdict.results import CheckResult, FaultsResult, PartFaultsResult, RankResult
 from clampwright.workspace.folder import (
     Workspace,
     check_writable,
@@ -231,6 +234,11 @@ def faults(case: Case) -> FaultsResult:
     return faults_of_design(case.design, case.chosen_clamp(), design_hash=case.hash)
 
 
+def part_faults(case: Case) -> PartFaultsResult:
+    """Each part of a design shorted and opened in turn."""
+    return part_faults_of(case.design, case.chosen_clamp(), design_hash=case.hash)
+
+
 def rank(case: Case, progress: Progress | None = None) -> RankResult:
     """Every clamp wiring × topology × series resistor for a design, sorted."""
     return rank_design(
@@ -325,6 +333,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "faults": FaultsResult,
     "rank": RankResult,
     "part": PartResult,
+    "part faults": PartFaultsResult,
     "log": LogResult,
     "import": SessionResult,
     "sessions": SessionsResult,
@@ -336,15 +345,18 @@ __all__ = [
     "Case",
     "ClampwrightError",
     "check",
+    "correct_readings",
     "demo_workspace",
     "export_readings",
     "faults",
     "import_readings",
     "list_sessions",
     "log_readings",
+    "mark_session",
     "new_workspace",
     "open_case",
     "part",
+    "part_faults",
     "part_page",
     "rank",
     "read_bundle",

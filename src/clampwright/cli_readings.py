@@ -1,4 +1,4 @@
-"""Commands for readings: log, import, export, bundle, sessions. Each reads, calls, prints.
+"""Commands for readings: log, mark, correct, import, export, bundle, sessions. Read, call, print.
 
 A part of the command line; floor 7; may import floor 0 and `actions`, only when a command runs.
 """
@@ -32,6 +32,8 @@ Session = Annotated[str, typer.Argument(help="Name of a session.", show_default=
 def add_commands(app: typer.Typer) -> None:
     """Put the commands into the command line."""
     app.command("log")(log)
+    app.command("mark")(mark)
+    app.command("correct")(correct)
     app.command("import")(import_)
     app.command("export")(export)
     app.command("bundle")(bundle)
@@ -93,6 +95,42 @@ def log(
         )
     marks = f"{result.gaps} gaps, {result.garbled} garbled answers, {result.overloads} overloads"
     text = f"{result.count} readings in {result.seconds:.1f} s are in session {result.session}; {marks}"
+    return _answer(result, as_json, text)
+
+
+def mark(
+    session: Session = "",
+    kind: Annotated[
+        str, typer.Argument(help="touch | light | cable | note.", show_default=False)
+    ] = "note",
+    words: Annotated[str, typer.Argument(help="What happened.", show_default=False)] = "",
+    folder: Folder = Path(),
+    as_json: Json = False,
+) -> None:
+    """Say what just happened at the bench, also while a log runs."""
+    from clampwright import actions
+
+    result = actions.mark_session(_named(session), folder, kind, words)
+    return _answer(result, as_json, f"Marked after reading {result.count} of {result.name}")
+
+
+def correct(
+    session: Session = "",
+    rows: Annotated[str, typer.Option("--rows", help='Such as "3" or "3-7".')] = "",
+    field: Annotated[str, typer.Option("--field", help="Column, or excluded.")] = "",
+    value: Annotated[str, typer.Option("--value", help='Such as "24 °C", or true.')] = "",
+    why: Annotated[str, typer.Option("--why", help="The reason; it is kept.")] = "",
+    who: Annotated[str, typer.Option("--who", help="Who corrects.")] = "",
+    folder: Folder = Path(),
+    as_json: Json = False,
+) -> None:
+    """Write a correction beside readings, with its reason; what the meter showed is never changed."""
+    from clampwright import actions
+
+    result = actions.correct_readings(
+        _named(session), folder, rows=rows, field=field, value=value, why=why, who=who
+    )
+    text = f"Readings {rows} of {result.name} are corrected; as taken they are in: export --raw"
     return _answer(result, as_json, text)
 
 

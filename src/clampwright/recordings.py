@@ -164,6 +164,38 @@ def list_sessions(root: Path) -> SessionsResult:
         return SessionsResult(database=store.place, sessions=found)
 
 
+def correct_readings(
+    session: str, root: Path, *, rows: str, field: str, value: str, why: str, who: str = ""
+) -> SessionResult:
+    """Write a correction beside readings; they themselves stay as they were taken.
+
+    rows : number of a reading, or first and last such as "3-7"; numbered from 1 as exported raw
+    field : name of a column other than the reading, or "excluded" with value "true" or "false"
+    """
+    from clampwright.workspace.database import open_store, read_settings
+    from clampwright.workspace.store import Correction, correct, session_named
+
+    first, last = _span(rows)
+    told = Correction(
+        first, last, field.replace(" ", "_"), value, why, who or read_settings(root).owner
+    )
+    with open_store(_with_store(root)) as store:
+        found = session_named(store, session)
+        correct(store, found, told)
+        return _result(found)
+
+
+def mark_session(session: str, root: Path, kind: str, words: str = "") -> SessionResult:
+    """Say what happened at the bench after the last reading of a session, also while it is logged."""
+    from clampwright.workspace.database import open_store
+    from clampwright.workspace.store import mark, session_named
+
+    with open_store(_with_store(root)) as store:
+        found = session_named(store, session)
+        mark(store, found, kind, words)
+        return _result(found)
+
+
 def write_bundle(session: str, root: Path, target: Path, *, origin: str = "") -> Path:
     """Write the evidence bundle of a session: raw readings, corrections, instruments, one hash.
 
@@ -194,6 +226,13 @@ def read_bundle(file: Path, root: Path, *, session: str = "") -> SessionResult:
 
 def _result(session: Session) -> SessionResult:
     return SessionResult(**{key: value for key, value in vars(session).items() if key != "id"})
+
+
+def _span(rows: str) -> tuple[int, int]:
+    first, _, last = rows.partition("-")
+    if not first.strip().isdecimal() or not (last or first).strip().isdecimal():
+        raise InputError(f'"{rows[:20]}" is no row', where="rows", expected='"3" or "3-7"')
+    return int(first), int(last or first)
 
 
 def _with_store(root: Path) -> Path:
@@ -236,10 +275,12 @@ __all__ = [
     "LogResult",
     "SessionResult",
     "SessionsResult",
+    "correct_readings",
     "export_readings",
     "import_readings",
     "list_sessions",
     "log_readings",
+    "mark_session",
     "read_bundle",
     "write_bundle",
 ]

@@ -260,9 +260,17 @@ def test_commands_from_import_to_bundle(bench: Path, tmp_path: Path) -> None:
     assert json.loads(done.stdout)["who"] == "me", done.stderr
     listed = clampwright("sessions", "--in", bench)
     assert "tuesday: 770 readings" in listed.stdout and "me" in listed.stdout
+    words = ("correct", "tuesday", "--rows", "1-770", "--field", "note", "--value", "seen")
+    corrected = clampwright(*words, "--why", "for the test", "--in", bench)
+    assert "Readings 1-770 of tuesday are corrected" in corrected.stdout, corrected.stderr
+    marked = clampwright("mark", "tuesday", "touch", "lid opened", "--in", bench)
+    assert marked.stdout == "Marked after reading 770 of tuesday\n"
     written = tmp_path / "out.csv"
     assert clampwright("export", "tuesday", "--in", bench, "-o", written).returncode == 0
-    assert len(written.read_text("utf-8").splitlines()) == 771
+    lines = written.read_text("utf-8").splitlines()
+    assert len(lines) == 771 and all(line.endswith(",seen") for line in lines[1:])
+    assert clampwright("export", "tuesday", "--raw", "--in", bench, "-o", written).returncode == 0
+    assert written.read_text("utf-8").count(",invented\n") == 770
     handed = tmp_path / "evidence.zip"
     refused = clampwright("bundle", "tuesday", "--in", bench, "-o", handed)
     assert refused.returncode == BAD_INPUT and "whose evidence" in refused.stderr
@@ -285,6 +293,7 @@ def test_commands_from_import_to_bundle(bench: Path, tmp_path: Path) -> None:
         (("export", "--in", "BENCH"), "SESSION is missing"),
         (("sessions", "--in", "BENCH/none"), "no readings database yet"),
         (("import", "BENCH/none.csv", "--in", "BENCH"), "there is no such file"),
+        (("correct", "x", "--rows", "a-b", "--in", "BENCH"), '"a-b" is no row'),
         (("log", "BENCH/P7", *OPTIONS), 'no instrument "P7"; expected P1'),
         (("log", "BENCH/P1", "--seconds", "-1"), "--seconds"),
         (("log", "BENCH/P1", "--count", "0"), "--count"),
