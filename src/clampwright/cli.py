@@ -165,12 +165,23 @@ def faults(
     as_json: Json = False,
     schema: Schema = False,
     explain: Explain = False,
+    parts: Annotated[
+        bool, typer.Option("--parts", help="Short and open each part in turn instead.")
+    ] = False,
 ) -> None:
     """Stress against rating under every fault, lowest margin first."""
     from clampwright import actions
 
     if schema:
-        return _print_schema("faults")
+        return _print_schema("part faults" if parts else "faults")
+    if parts:
+        from clampwright.record.part_faults_text import part_faults_text
+
+        found = actions.part_faults(actions.open_case(_given(design, "DESIGN")))
+        if as_json:
+            return _print_json(found)
+        _say(part_faults_text(found))
+        return None
     result = actions.faults(actions.open_case(_given(design, "DESIGN")))
     if as_json:
         _print_json(result)

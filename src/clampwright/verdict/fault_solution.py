@@ -101,7 +101,7 @@ def solve_fault(
     current that still flows equals the load; that level is reported in `rail_level`.
     """
     wave = _waveform(fault, sign)
-    rails = _rail_voltages(design, fault.power)
+    rails = rail_voltages(design, fault.power)
     both = np.round(np.concatenate([wave, -wave]), DECIMALS)
     levels, place = np.unique(both, return_inverse=True)
     place = place[: wave.size]
@@ -148,7 +148,8 @@ def _waveform(fault: Fault, sign: float) -> Array:
     return np.array([sign * abs(fault.voltage)])
 
 
-def _rail_voltages(design: Design, power: str) -> tuple[float, float]:
+def rail_voltages(design: Design, power: str) -> tuple[float, float]:
+    """Positive and negative rail (V) in a power state: nothing when off."""
     return (0.0, 0.0) if power == "off" else (design.rails.positive, design.rails.negative)
 
 
@@ -162,8 +163,29 @@ def _solve(
     temperature: float,
     outer: Array,
 ) -> Solution:
+    circuit, values = fault_values(
+        design, topology, law, fault, np.tile(wave, outer.size), rails, temperature,
+        np.repeat(outer, wave.size),
+    )  # fmt: skip
+    return require_converged(solve(circuit, values), f"fault {fault.name}")
+
+
+def fault_values(
+    design: Design,
+    topology: Topology,
+    law: ClampLaw,
+    fault: Fault,
+    applied: Array,
+    rails: tuple[float, float],
+    temperature: float,
+    outer: Array,
+) -> tuple[Circuit, Values]:
+    """The circuit under a fault and what its elements are worth.
+
+    applied, outer : V at the connector and Ω of the outer resistor, one entry per case
+    rails          : V, positive and negative; temperature : K
+    """
     circuit = _circuit(design, topology)
-    applied = np.tile(wave, outer.size)
     saturated = np.clip(applied, rails[1], rails[0])
     given: dict[str, Array | float] = {
         "fault": applied,
@@ -173,15 +195,11 @@ def _solve(
         "output": saturated,
     }
     source = max(fault.source_resistance, SMALLEST_FAULT_RESISTANCE)
-    series: dict[str, Array | float] = {
-        "R_fault": source,
-        "R_outer": np.repeat(outer, wave.size),
-    }
     state = at_conditions(law, temperature)
     others = other_laws(design, topology, circuit, topology.sides, temperature)
     values = Values(
         potentials=potentials(design, topology, circuit, given),
-        resistances=resistances(design, topology, circuit, series),
+        resistances=resistances(design, topology, circuit, {"R_fault": source, "R_outer": outer}),
         laws={
             **dict.fromkeys(topology.sides, state),
             **{name: at_conditions(other, temperature) for name, other in others.items()},
@@ -189,7 +207,7 @@ def _solve(
         currents={},
         driven={},
     )
-    return require_converged(solve(circuit, values), f"fault {fault.name}")
+    return circuit, values
 
 
 def _circuit(design: Design, topology: Topology) -> Circuit:

@@ -291,6 +291,28 @@ class FaultsResult(Result):
     reason: str
 
 
+class PartFaultLine(Result):
+    """One part shorted or opened: what the signal shows, and the pin current under the worst fault."""
+
+    part: str
+    kind: Literal["short", "open"]
+    outcome: str
+    error: Voltage
+    noticed: bool
+    pin_current: Current
+    pin_current_limit: Current
+    words: str
+
+
+class PartFaultsResult(Result):
+    """Each part of a design shorted and opened in turn."""
+
+    design: Design
+    design_hash: str
+    fault: str
+    lines: tuple[PartFaultLine, ...]
+
+
 class Candidate(Result):
     """One clamp wiring in one topology with one series resistor, or the reason it was rejected."""
 
