@@ -18,6 +18,7 @@ from clampwright.bench.leakage import Leakage, evidence_points
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
 from clampwright.errors import ClampwrightError, InputError
+from clampwright.network.topologies import CATALOGUE
 from clampwright.parts.clamp_part import Clamp, clamp_part
 from clampwright.parts.evidence import EvidencePoint
 from clampwright.parts.sheet import PartSheet
@@ -42,7 +43,15 @@ from clampwright.verdict.layout import topology_of
 from clampwright.verdict.part_faults import part_faults as part_faults_of
 from clampwright.verdict.part_view import PartResult, part_view
 from clampwright.verdict.rank import Option, rank_design
-from clampwright.verdict.results import CheckResult, FaultsResult, PartFaultsResult, RankResult
+from clampwright.verdict.results import (
+    CheckResult,
+    FaultsResult,
+    PartFaultsResult,
+    RankResult,
+    ResistorWindow,
+)
+from clampwright.verdict.window import resistor_window
+from clampwright.workspace.edit import Changes, change_design, changed_text, design_from, sheet_text
 from clampwright.workspace.folder import (
     Workspace,
     check_writable,
@@ -54,6 +63,7 @@ from clampwright.workspace.folder import (
     workspace_of,
     write_text,
 )
+from clampwright.workspace.shelf import Shelved, find_workspaces
 from clampwright.workspace.starter import copy_sheets
 
 Progress = Callable[[int, int], None]
@@ -223,6 +233,25 @@ def reduce_bytes(data: bytes, name: str, workspace: Workspace) -> ReduceResult:
     )
 
 
+def what_if(case: Case, path: Path, changes: Changes) -> Case:
+    """The case with some fields of its design sheet changed; nothing is written."""
+    text = changed_text(sheet_text(path, case.design_hash), changes, case.name)
+    design = design_from(text, case.name)
+    varied = replace(case, design=design, design_hash=content_hash(text.encode()))
+    varied.__dict__["evidence"] = case.evidence  # same readings: not reduced again
+    return varied
+
+
+def topologies() -> dict[str, tuple[str, str]]:
+    """Title and when-to-use line of every topology a verdict can be given for, by name."""
+    return {t.name: (t.title, t.when) for t in CATALOGUE.values()}
+
+
+def window(case: Case) -> ResistorWindow:
+    """The allowed window of the series resistor, between the fault and the accuracy walls."""
+    return resistor_window(case.design, case.chosen_clamp())
+
+
 def check(case: Case) -> CheckResult:
     """Error, noise, bandwidth and settling of a design against its allowance."""
     clamp = case.chosen_clamp()
@@ -341,26 +370,10 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 """Result type of each action, for schemas."""
 
 __all__ = [
-    "RESULTS",
-    "Case",
-    "ClampwrightError",
-    "check",
-    "correct_readings",
-    "demo_workspace",
-    "export_readings",
-    "faults",
-    "import_readings",
-    "list_sessions",
-    "log_readings",
-    "mark_session",
-    "new_workspace",
-    "open_case",
-    "part",
-    "part_faults",
-    "part_page",
-    "rank",
-    "read_bundle",
-    "record",
-    "reduce_file",
-    "write_bundle",
-]
+    "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultsResult", "PartResult",
+    "RankResult", "ResistorWindow", "Shelved", "change_design", "check", "correct_readings",
+    "demo_workspace", "export_readings", "faults", "find_workspaces", "import_readings",
+    "list_sessions", "log_readings", "mark_session", "new_workspace", "open_case", "part",
+    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "topologies",
+    "what_if", "window", "write_bundle",
+]  # fmt: skip

@@ -1,0 +1,161 @@
+"""Change single fields of a text sheet: comments and order stay, nothing is overwritten unseen."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from threading import Lock
+from types import NoneType
+from typing import Any, get_args
+
+import tomlkit
+from pydantic import BaseModel
+from tomlkit.exceptions import TOMLKitError
+
+from clampwright.errors import InputError
+from clampwright.quantities.sheets import validated
+from clampwright.verdict.design import Design
+from clampwright.workspace.folder import content_hash, read_bytes, write_bytes
+
+LONGEST_TEXT = 500  # characters of one field
+MOST_CHANGES = 60  # fields changed at once
+YES = {"yes": True, "true": True, "no": False, "false": False}
+_WRITING = Lock()  # two browser windows of one server write one after the other
+
+Changes = Mapping[str, str]
+"""Field by dotted name ("board.illuminance_maximum", "faults.1.voltage") → text; "" removes it."""
+
+
+def changed_text(text: str, changes: Changes, where: str) -> str:
+    """The sheet with some fields changed, comments and order kept.
+
+    List items are counted from 1, as in our messages. Raises InputError for a field that a design
+    does not have, a list item that is not there, and text that is too long.
+    """
+    if len(changes) > MOST_CHANGES:
+        raise InputError(
+            f"{len(changes)} fields are too many at once", expected=f"at most {MOST_CHANGES}"
+        )
+    try:
+        sheet = tomlkit.parse(text)
+    except TOMLKitError as error:
+        raise InputError(f"the sheet is not TOML: {error}", where=where) from None
+    for field, written in changes.items():
+        _change(sheet, field, written.strip(), where)
+    return tomlkit.dumps(sheet)
+
+
+def design_from(text: str, where: str) -> Design:
+    """A design from the text of its sheet; raises InputError as reading the file would."""
+    return validated(Design, tomllib.loads(text), where)
+
+
+def sheet_text(path: Path, expected_hash: str) -> str:
+    """The text of a sheet that must still be the one with `expected_hash`.
+
+    Raises InputError when somebody has changed it since.
+    """
+    data = read_bytes(path)
+    if content_hash(data) != expected_hash:
+        raise InputError(
+            "the sheet was changed elsewhere since it was read; nothing was written",
+            where=path.name,
+            mend="load it again and repeat the change",
+        )
+    return data.decode("utf-8-sig")
+
+
+def change_design(path: Path, changes: Changes, expected_hash: str) -> str:
+    """Write changed fields of a design sheet, comments kept; returns its new hash.
+
+    InputError, and nothing written, when the sheet is no longer the one with `expected_hash` or
+    would not be a design any more.
+    """
+    with _WRITING:
+        text = changed_text(sheet_text(path, expected_hash), changes, path.name)
+        design_from(text, path.name)
+        data = text.encode()
+        write_bytes(path, data)
+    return content_hash(data)
+
+
+def _change(sheet: Any, field: str, written: str, where: str) -> None:
+    kind = _kind_of(field, where)
+    if len(written) > LONGEST_TEXT or not written.isprintable():
+        raise InputError(
+            "the text is too long or holds signs that cannot be printed",
+            where=f"{where}, {field}",
+            expected=f"one line of at most {LONGEST_TEXT} characters",
+        )
+    *path, last = field.split(".")
+    place = sheet
+    for name in path:
+        if isinstance(place, list):
+            place = _item(place, name, f"{where}, {field}")
+        else:
+            if name not in place:
+                if written == "":
+                    return
+                place[name] = tomlkit.table()
+            place = place[name]
+    if written == "":
+        place.pop(last, None)
+    else:
+        value = _value(written, kind)
+        old = place.get(last)
+        if old is not None and hasattr(old, "trivia"):
+            item = tomlkit.item(value)
+            item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
+            value = item
+        place[last] = value
+
+
+def _item(items: list[Any], name: str, where: str) -> Any:
+    place = int(name) if name.isdecimal() and len(name) < 4 else 0
+    if not 1 <= place <= len(items):
+        raise InputError("there is no such item", where=where, expected=f"1 … {len(items)}")
+    return items[place - 1]
+
+
+def _kind_of(field: str, where: str) -> Any:
+    """The annotation of a design's field by its dotted name."""
+    kind: Any = Design
+    for name in field.split("."):
+        model = _model_in(kind)
+        if model is not None and name in model.model_fields:
+            kind = model.model_fields[name].annotation
+        elif name.isdecimal() and Ellipsis in get_args(kind):
+            kind = get_args(kind)[0]
+        else:
+            raise InputError("a design has no such field", where=f"{where}, {field[:80]}")
+    if _model_in(kind) is not None or Ellipsis in get_args(kind):
+        raise InputError("this is a section, not a field", where=f"{where}, {field[:80]}")
+    return kind
+
+
+def _model_in(kind: Any) -> type[BaseModel] | None:
+    for some in (kind, *get_args(kind)):
+        if isinstance(some, type) and issubclass(some, BaseModel):
+            return some
+    return None
+
+
+def _value(written: str, kind: Any) -> Any:
+    """Text as the sheet holds it: true or false, a plain number, or text with its unit."""
+    kinds = {k for k in (kind, *get_args(kind)) if k is not NoneType}
+    if bool in kinds and written.lower() in YES:
+        return YES[written.lower()]
+    if int in kinds and written.lstrip("+-").isdecimal():
+        return int(written)
+    if float in kinds:
+        try:
+            number = float(written)
+        except ValueError:
+            return written
+        return number if math.isfinite(number) else written
+    return written
+
+
+__all__ = ["Changes", "change_design", "changed_text", "design_from", "sheet_text"]
