@@ -13,7 +13,9 @@ from clampwright.verdict.results import Verdict
 
 @pytest.fixture(scope="module")
 def workspace(tmp_path_factory):
-    return actions.demo_workspace(tmp_path_factory.mktemp("demo") / "demo")
+    folder = tmp_path_factory.mktemp("demo") / "demo"
+    actions.demo_workspace(folder)
+    return folder
 
 
 def opened(workspace, name):
@@ -103,7 +105,8 @@ def test_an_emitter_base_clamp_cannot_stand_off_the_rails(workspace):
 @pytest.fixture(scope="module")
 def few(tmp_path_factory):
     """The demonstration with one part only, so that ranking takes a moment."""
-    workspace = actions.demo_workspace(tmp_path_factory.mktemp("few") / "demo")
+    workspace = tmp_path_factory.mktemp("few") / "demo"
+    actions.demo_workspace(workspace)
     for sheet in (workspace / "parts").glob("*.toml"):
         if sheet.stem != "npn-small":
             sheet.unlink()

@@ -79,6 +79,7 @@ def across(a: Any, b: Any, source: Any, gain: Any, value: Any, out: Any) -> None
 def clamp_voltage(
     a: Any, b: Any, source: Any, gain: Any, offset: Any, reference: Any, deviation: Any, out: Any
 ) -> None:
+    """Voltage of a clamp, anode less cathode, lane by lane."""
     moved = np.empty(LANES)
     across(a, b, source, gain, reference, out)
     across(a, b, source, gain, deviation, moved)
@@ -104,11 +105,13 @@ def copy(values: Any, to: Any) -> None:
 
 @compiled
 def add(to: Any, sign: Any, value: Any) -> None:
+    """sign · value added lane by lane."""
     for lane in range(LANES):
         to[lane] += sign * value[lane]
 
 
 @compiled
 def add_product(to: Any, factor: Any, value: Any) -> None:
+    """factor · value added lane by lane."""
     for lane in range(LANES):
         to[lane] += factor[lane] * value[lane]

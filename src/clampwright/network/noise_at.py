@@ -162,6 +162,7 @@ def _known(network: LinearNetwork, node: str) -> str:
 
 
 def column(value: ArrayLike) -> Array:
+    """One row per case."""
     return np.asarray(value, float).reshape(-1, 1)
 
 
