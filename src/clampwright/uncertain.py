@@ -19,6 +19,7 @@ from clampwright.errors import InputError
 
 Uncertain = Any  # an uncertain real number of the tree calculator; + - * / ** work on it
 CONFIDENCE = 0.95  # [1] level of every interval unless told otherwise
+LARGEST_FREEDOM = 1e6  # [1] beyond it Student's factor is the normal one to six digits
 
 
 @dataclass(frozen=True)
@@ -180,6 +181,32 @@ def one_sided_factor(degrees_of_freedom: float, probability: float = CONFIDENCE)
     return float(stdtrit(degrees_of_freedom, probability))
 
 
+def joined_freedom(*parts: tuple[float, float], coverage_probability: float = CONFIDENCE) -> float:
+    """Degrees of freedom whose Student factor is the mean of the parts', weighted by variance.
+
+    parts : (standard uncertainty, degrees of freedom ≥ 1 or inf) of independent inputs
+    For a sum in which an input of very few degrees of freedom may dominate: Welch–Satterthwaite
+    then covers too little. Equal to the parts' own where they agree. inf for no uncertainty at all.
+    Source: W. G. Cochran, Biometrics 20 (1964) 191 (for the difference of two means).
+    """
+    from scipy.optimize import brentq
+
+    variance = sum(size**2 for size, _ in parts)
+    if variance == 0:
+        return inf
+    factor = sum(
+        size**2 / variance * coverage_factor(freedom, coverage_probability)
+        for size, freedom in parts
+    )
+    if factor <= coverage_factor(LARGEST_FREEDOM, coverage_probability):
+        return inf
+
+    def excess(logarithm: float) -> float:
+        return coverage_factor(float(np.exp(logarithm)), coverage_probability) - factor
+
+    return float(np.exp(brentq(excess, 0.0, np.log(LARGEST_FREEDOM), xtol=1e-12)))
+
+
 def upper_bound(
     value: ArrayLike,
     standard_uncertainty: ArrayLike,
@@ -312,6 +339,7 @@ __all__ = [
     "from_reading_sets",
     "from_readings",
     "interval_of",
+    "joined_freedom",
     "line_through",
     "measured",
     "multiplicative_interval",

@@ -1,0 +1,135 @@
+"""Temperature of the part from what its thermometer shows: platinum resistor or type K couple.
+
+A kelvin of error is 8 % of a leakage, so the inverse is exact to the table and says its tolerance.
+"""
+
+from __future__ import annotations
+
+from math import exp
+
+import numpy as np
+from numpy.polynomial.polynomial import polyder, polyval
+
+from clampwright.errors import InputError
+from clampwright.physics.constants import ZERO_CELSIUS
+
+# Platinum (IEC 60751): R/R_0 = 1 + A·t + B·t² + C·(t − 100)·t³ with t in °C, C only below 0 °C
+PLATINUM_A = 3.9083e-3  # [1/°C]
+PLATINUM_B = -5.775e-7  # [1/°C²]
+PLATINUM_C = -4.183e-12  # [1/°C⁴]
+PLATINUM_RANGE = (73.15, 1123.15)  # [K] −200…850 °C
+PLATINUM_CLASSES = {"A": (0.15, 0.002), "B": (0.3, 0.005)}  # [K] at 0 °C, and for each °C
+
+# Type K (ITS-90, NIST Monograph 175): millivolts from °C, reference junction at 0 °C
+TYPE_K_BELOW = (
+    0.0, 3.94501280250e-2, 2.36223735980e-5, -3.28589067840e-7, -4.99048287770e-9,
+    -6.75090591730e-11, -5.74103274280e-13, -3.10888728940e-15, -1.04516093650e-17,
+    -1.98892668780e-20, -1.63226974860e-23,
+)  # fmt: skip
+TYPE_K_ABOVE = (
+    -1.76004136860e-2, 3.89212049750e-2, 1.85587700320e-5, -9.94575928740e-8, 3.18409457190e-10,
+    -5.60728448890e-13, 5.60750590590e-16, -3.20207200030e-19, 9.71511471520e-23,
+    -1.21047212750e-26,
+)  # fmt: skip
+TYPE_K_BUMP = (0.118597600000, -1.18343200000e-4, 126.968600000)  # [mV], [1/°C²], [°C]
+TYPE_K_RANGE = (3.15, 1645.15)  # [K] −270…1372 °C
+STEPS = 60  # [1] of the inverse; bisection halves the range to far below 1 µK
+
+
+def platinum_resistance(temperature: float, nominal: float = 100.0) -> float:
+    """Resistance (Ω) of a platinum thermometer of `nominal` Ω at 0 °C; 73.15…1123.15 K."""
+    _within(temperature, PLATINUM_RANGE, "platinum thermometer")
+    t = temperature - ZERO_CELSIUS
+    cold = PLATINUM_C * (t - 100.0) * t**3 if t < 0 else 0.0
+    return nominal * (1.0 + PLATINUM_A * t + PLATINUM_B * t**2 + cold)
+
+
+def platinum_temperature(resistance: float, nominal: float = 100.0) -> float:
+    """Temperature (K) at which a platinum thermometer has this resistance (Ω)."""
+    lowest, highest = (platinum_resistance(t, nominal) for t in PLATINUM_RANGE)
+    if not lowest <= resistance <= highest:
+        raise InputError(
+            f"{resistance:g} Ω is no platinum thermometer of {nominal:g} Ω",
+            expected=f"{lowest:.4g} to {highest:.4g} Ω",
+            mend="look for a broken or shorted lead",
+        )
+    low, high = PLATINUM_RANGE
+    for _ in range(STEPS):
+        middle = (low + high) / 2
+        if platinum_resistance(middle, nominal) < resistance:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def platinum_tolerance(temperature: float, tolerance_class: str = "B") -> float:
+    """Half-width (K) allowed to a new thermometer of class A or B at `temperature` (K)."""
+    if tolerance_class not in PLATINUM_CLASSES:
+        raise InputError(f'no class "{tolerance_class}"', expected="A or B")
+    at_zero, slope = PLATINUM_CLASSES[tolerance_class]
+    return at_zero + slope * abs(temperature - ZERO_CELSIUS)
+
+
+def type_k_voltage(temperature: float, reference: float = ZERO_CELSIUS) -> float:
+    """Voltage (V) of a type K couple, `temperature` and `reference` junction in K."""
+    _within(temperature, TYPE_K_RANGE, "type K couple")
+    _within(reference, TYPE_K_RANGE, "reference junction")
+    return 1e-3 * (_type_k(temperature) - _type_k(reference))
+
+
+def type_k_temperature(voltage: float, reference: float = ZERO_CELSIUS) -> float:
+    """Temperature (K) of the hot junction from the voltage (V) and the reference junction (K)."""
+    _within(reference, TYPE_K_RANGE, "reference junction")
+    wanted = 1e3 * voltage + _type_k(reference)
+    low, high = TYPE_K_RANGE
+    if not _type_k(low) <= wanted <= _type_k(high):
+        raise InputError(
+            f"{1e3 * voltage:g} mV is beyond a type K couple",
+            expected="−6.458 to 54.886 mV against 0 °C",
+            mend="look for swapped leads, a broken couple, or microvolts taken for millivolts",
+        )
+    for _ in range(STEPS):
+        middle = (low + high) / 2
+        if _type_k(middle) < wanted:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def type_k_sensitivity(temperature: float) -> float:
+    """Slope (V/K): about 41 µV/K at room temperature, where a meter of 1 µV resolves 25 mK."""
+    t = temperature - ZERO_CELSIUS
+    if t < 0:
+        return 1e-3 * float(polyval(t, polyder(np.array(TYPE_K_BELOW))))
+    size, rate, centre = TYPE_K_BUMP
+    bump = size * exp(rate * (t - centre) ** 2) * 2 * rate * (t - centre)
+    return 1e-3 * float(polyval(t, polyder(np.array(TYPE_K_ABOVE))) + bump)
+
+
+def _type_k(temperature: float) -> float:
+    """Millivolts against 0 °C."""
+    t = temperature - ZERO_CELSIUS
+    if t < 0:
+        return float(polyval(t, np.array(TYPE_K_BELOW)))
+    size, rate, centre = TYPE_K_BUMP
+    return float(polyval(t, np.array(TYPE_K_ABOVE))) + size * exp(rate * (t - centre) ** 2)
+
+
+def _within(temperature: float, limits: tuple[float, float], what: str) -> None:
+    if not limits[0] - 1e-9 <= temperature <= limits[1] + 1e-9:
+        raise InputError(
+            f"{temperature - ZERO_CELSIUS:g} °C is beyond a {what}",
+            expected=f"{limits[0] - ZERO_CELSIUS:g} to {limits[1] - ZERO_CELSIUS:g} °C",
+        )
+
+
+__all__ = [
+    "platinum_resistance",
+    "platinum_temperature",
+    "platinum_tolerance",
+    "type_k_sensitivity",
+    "type_k_temperature",
+    "type_k_voltage",
+]
