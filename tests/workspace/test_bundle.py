@@ -106,6 +106,11 @@ def test_anybody_can_open_it_with_common_tools(made: bytes) -> None:
     for name, told in manifest["files"].items():
         assert hashlib.sha256(files[name]).hexdigest() == told
     assert set(manifest["files"]) | {"manifest.json"} == set(files)
+    keys = ("conditions", "origin", "session", "started", "who")
+    told = json.dumps({key: manifest[key] for key in keys})
+    hashes = {**manifest["files"], "session": hashlib.sha256(told.encode()).hexdigest()}
+    lines = "".join(f"{name} {hashes[name]}\n" for name in sorted(hashes))
+    assert hashlib.sha256(lines.encode()).hexdigest() == manifest["content_hash"]
     assert made[-71:] == b"sha256:" + hashlib.sha256(made[:-71]).hexdigest().encode()
 
 
