@@ -9,6 +9,7 @@ import sqlite3
 import statistics
 import subprocess
 import sys
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout
@@ -28,6 +29,7 @@ from clampwright.bench.instruments.pretend_instrument import (
 from clampwright.bench.pretend import demo_readings, true_leakage
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint
+from clampwright.workspace import database
 from clampwright.workspace.database import FILE, open_store
 from clampwright.workspace.folder import open_workspace
 from clampwright.workspace.store import (
@@ -245,6 +247,30 @@ def test_a_pulled_cable_is_marked(bench: Path, pretend: PretendInstrument) -> No
         (gap,) = [m for m in marks(store, session) if m.kind == "gap"]
         assert 0 < gap.after < session.count == 100
         assert float(gap.words.split()[-2]) >= 0.5, gap.words  # [s] away, and the way back
+
+
+@only_sqlite
+def test_a_database_held_for_a_while_loses_nothing(
+    bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another program holds it longer than one attempt waits: the batch is written once, later."""
+    monkeypatch.setattr(database, "PATIENCE", 0.1)
+    with open_store(bench):
+        pass
+    other = sqlite3.connect(bench / FILE, isolation_level=None, check_same_thread=False)
+    timers = [
+        threading.Timer(0.5, other.execute, ["BEGIN IMMEDIATE"]),
+        threading.Timer(1.2, other.execute, ["ROLLBACK"]),
+    ]
+    for timer in timers:
+        timer.start()
+    done = actions.log_readings(bench / "P1", TYPED, session="day", seconds=3.0)
+    other.close()
+    with open_store(bench) as store:
+        session = session_named(store, "day")
+        clock = monotonic_of(store, session)
+    assert len(clock) == len(set(clock.tolist())) == done.count == session.count
+    assert max(b - a for a, b in pairwise(clock.tolist())) > 0.3e9, "it was not held at all"
 
 
 @only_sqlite

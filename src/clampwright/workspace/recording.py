@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from threading import Event as Flag
-from typing import Any
+from typing import Any, TypeVar
 
 from clampwright.bench.columns import COLUMNS, NEEDED, STATES, readings_from_rows
 from clampwright.bench.instrument import Profile
@@ -30,6 +30,7 @@ from clampwright.workspace.store import (
 
 ATTEMPTS = 3  # to write a batch before the log ends
 PAUSE = 1.0  # [s] between them
+_Written = TypeVar("_Written")
 
 
 _SECOND = {"temperature": "thermometer", "light": "light_meter"}  # field → who may read it
@@ -151,21 +152,14 @@ class SessionSink:
         """Return when the samples are on the disk; InputError, and none is, after some attempts."""
         readings = readings_from_rows([self._row(sample) for sample in samples])
         clock = [sample.monotonic for sample in samples]
-        for attempt in range(1, ATTEMPTS + 1):
-            try:
-                self._last = append(
-                    self._store, self._session, readings, monotonic=clock, after=self._last
-                )
-                break
-            except InputError:
-                if attempt == ATTEMPTS:
-                    raise
-                time.sleep(PAUSE)
+        self._last = _patiently(
+            lambda: append(self._store, self._session, readings, monotonic=clock, after=self._last)
+        )
         self.count += len(samples)
 
     def note(self, event: Event) -> None:
         """Keep an event as a mark after the last reading."""
-        mark(self._store, self._session, event.kind, event.words, event.time)
+        _patiently(lambda: mark(self._store, self._session, event.kind, event.words, event.time))
 
     def _row(self, sample: Sample) -> dict[str, Any]:
         row = {**self._condition, "reading": sample.volts, "time": sample.time}
@@ -174,6 +168,16 @@ class SessionSink:
         if sample.light == sample.light:
             row["light"] = sample.light
         return row
+
+
+def _patiently(write: Callable[[], _Written]) -> _Written:
+    """Try again what the database refused: a lock passes, a connection comes back."""
+    for _ in range(ATTEMPTS - 1):
+        try:
+            return write()
+        except InputError:
+            time.sleep(PAUSE)
+    return write()
 
 
 __all__ = ["SessionSink", "condition_of", "log_session"]
