@@ -18,7 +18,7 @@ from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, verdict_of, worst
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
-from clampwright.verdict.places import in_use, side_words
+from clampwright.verdict.places import beyond_evidence, in_use, side_words
 from clampwright.verdict.results import (
     Allowance,
     Basis,
@@ -63,7 +63,9 @@ def check_design(
     if rails_hold:
         verdict = Verdict.FAIL
     lead = next((j.reason for j in deciding if j.verdict == verdict), moving.reason)
-    flags = list(clamp.fitted.flags) + list(clamp.notes) if clamp else []
+    flags = (
+        [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
+    )
     if rails_hold:
         lead = f"the clamp {stand_off}."
         flags.append(lead)

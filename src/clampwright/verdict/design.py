@@ -144,7 +144,13 @@ class Amplifier(Sheet):
     """Input figures of the amplifier; `bias_current` is given into the pin, as data sheets do."""
 
     family: Literal[
-        "bipolar precision", "super-beta", "jfet", "cmos electrometer", "zero-drift"
+        "bipolar precision",
+        "super-beta",
+        "jfet",
+        "cmos",
+        "cmos electrometer",
+        "zero-drift",
+        "instrumentation",
     ] = "cmos electrometer"
     offset_voltage: Voltage = 0.0
     offset_drift: VoltageDrift = 0.0

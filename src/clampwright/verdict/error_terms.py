@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from clampwright.network.solve import Solution, Values, require_converged, solve
 from clampwright.network.topologies import Topology, signal_circuit
 from clampwright.network.topology import error_voltage
+from clampwright.parts.amplifiers import amplifier_class
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_interval import energy_doubt, lowest_bound, principal_directions
 from clampwright.parts.law_model import reverse_leakage
@@ -39,14 +40,6 @@ from clampwright.verdict.terms import ErrorTerms, Interval
 Array = NDArray[np.float64]
 
 COVERAGE = 1.959963984540054  # two-sided 95 % of a normal distribution
-DOUBLING_DEFAULT = 10.0  # [K] bias current of FET inputs; common practice, no source
-BIAS_SPREAD = {  # 95 % factor around a typical figure, from the published range of the class:
-    "cmos electrometer": (2e-13 / 3e-15) ** 0.5,
-    "jfet": (5e-11 / 1e-12) ** 0.5,
-    "super-beta": (1e-10 / 1e-11) ** 0.5,
-    "bipolar precision": (1e-8 / 1e-9) ** 0.5,
-    "zero-drift": (3e-10 / 2e-11) ** 0.5,
-}
 OFFSET_TEMPERATURE = 298.15  # [K] at which offset voltages are stated
 ABSENT = ClampLaw()
 
@@ -273,7 +266,7 @@ class Case:
         amplifier = self.design.amplifier
         if amplifier.bias_kind == "measured":
             return Interval(value, value, value)
-        spread = BIAS_SPREAD[amplifier.family] if amplifier.bias_kind == "typical" else 1.0
+        spread = bias_spread(amplifier) if amplifier.bias_kind == "typical" else 1.0
         reach = np.abs(value) * spread
         return Interval(value, -reach, reach)
 
@@ -281,16 +274,20 @@ class Case:
 def bias_current(amplifier: Amplifier, temperature: Array) -> Array:
     """Bias current into the pin (A, as data sheets give it) at the board temperature (K).
 
-    Doubling law for FET inputs; constant for bipolar ones unless a doubling interval is stated.
+    Doubles at the stated interval, else at that of the family; constant where the family has none.
     """
     at_reference = amplifier.bias_current or 0.0
-    doubling = amplifier.bias_doubling
+    doubling = amplifier.bias_doubling or amplifier_class(amplifier.family).bias_doubling
     if doubling is None:
-        if amplifier.family in ("bipolar precision", "super-beta"):
-            return np.full_like(temperature, at_reference)
-        doubling = DOUBLING_DEFAULT
+        return np.full_like(temperature, at_reference)
     growth: Array = at_reference * 2.0 ** ((temperature - amplifier.bias_temperature) / doubling)
     return growth
+
+
+def bias_spread(amplifier: Amplifier) -> float:
+    """95 % factor either way around a typical bias current: the half-width in ln of its family."""
+    low, high = amplifier_class(amplifier.family).bias_current
+    return float(np.sqrt(high / low))
 
 
 def with_series_resistance(design: Design, total: float) -> Design:

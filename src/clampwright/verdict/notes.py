@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from clampwright.parts.amplifiers import amplifier_class
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.design import Design
@@ -16,7 +17,7 @@ AMPLIFIER_DEFAULTS = {
     "bias_current": "the amplifier's bias current is not stated: taken as nothing",
     "pin_current_maximum": "the amplifier's pin current rating is not stated: 5 mA taken",
     "voltage_noise": "the amplifier's voltage noise is not stated: taken as nothing",
-    "bias_doubling": "the amplifier's bias current doubles every 10 °C (FET inputs, common practice)",
+    "bias_doubling": "the amplifier's bias current doubles as its family does (a rule, not a mechanism)",
 }
 
 
@@ -31,8 +32,8 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
             said.append(text.format(**shown))
     for field, text in AMPLIFIER_DEFAULTS.items():
         if getattr(amplifier, field) is None or field not in amplifier.model_fields_set:
-            bipolar = amplifier.family in ("bipolar precision", "super-beta")
-            if not (field == "bias_doubling" and bipolar):
+            steady = amplifier_class(amplifier.family).bias_doubling is None
+            if not (field == "bias_doubling" and steady):
                 said.append(text)
     if amplifier.bias_kind == "typical" and amplifier.bias_current:
         said.append(

@@ -10,8 +10,10 @@ from clampwright.network.topologies import Topology, sits_at
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import KNOWN_SHARE, Basis, FittedLaw
 from clampwright.parts.law_model import leakage_and_gradient
+from clampwright.physics.ranges import flags
+from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design, guard_offset
-from clampwright.verdict.layout import role_value
+from clampwright.verdict.layout import role_value, topology_of
 
 
 def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
@@ -39,7 +41,7 @@ def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
 
 def _solved(design: Design, topology: Topology, side: str, signal: float) -> float:
     """The same from the solved network without clamps, where no list says it."""
-    from clampwright.verdict.corners import Corners, resistance_at
+    from clampwright.verdict.corners import resistance_at
     from clampwright.verdict.error_terms import ABSENT, Case
 
     cold = np.array([design.source.temperature_minimum])
@@ -78,6 +80,17 @@ def in_use(design: Design, topology: Topology, clamp: Clamp) -> Clamp:
         basis: Basis = "maximum" if fitted.maxima else "assumed"
         return replace(clamp, fitted=replace(fitted, basis=basis))
     return clamp
+
+
+def beyond_evidence(design: Design, clamp: Clamp, grid: Corners) -> tuple[str, ...]:
+    """How the conditions of use leave the range of the clamp's evidence or of its formulas."""
+    topology = topology_of(design)
+    signals = sorted({float(s) for s in grid.signal})
+    volts = np.array([sits(design, topology, s, v) for s in topology.sides for v in signals])
+    found = flags(
+        clamp.fitted.law, volts[:, None], grid.board_temperature[None, :], grid.illuminance[None, :]
+    )
+    return tuple(f"{clamp.name} is used {phrase}" for phrase in found)
 
 
 def _deviation(

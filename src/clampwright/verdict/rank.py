@@ -110,11 +110,14 @@ def _headline(top: Candidate) -> str:
     )
 
 
-def _merit(candidate: Candidate) -> tuple[int, int, float]:
+def _merit(candidate: Candidate) -> tuple[int, int, float, float]:
     if candidate.rejected or candidate.verdict is None:
-        return (0, 0, 0.0)
-    smaller = min(candidate.accuracy_margin or 0.0, candidate.survivability or 0.0)
-    return (1, len(SEVERITY) - SEVERITY.index(candidate.verdict), smaller)
+        return (0, 0, 0.0, 0.0)
+    margins = (candidate.accuracy_margin or 0.0, candidate.survivability or 0.0)
+    smaller = float(
+        f"{min(margins):.2g}"
+    )  # two that differ by less are ordered by the other margin
+    return (1, len(SEVERITY) - SEVERITY.index(candidate.verdict), smaller, max(margins))
 
 
 def _rows(design: Design, option: Option | None, topology: Topology) -> list[Candidate]:
