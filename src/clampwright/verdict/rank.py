@@ -114,10 +114,8 @@ def _merit(candidate: Candidate) -> tuple[int, int, float, float]:
     if candidate.rejected or candidate.verdict is None:
         return (0, 0, 0.0, 0.0)
     margins = (candidate.accuracy_margin or 0.0, candidate.survivability or 0.0)
-    smaller = float(
-        f"{min(margins):.2g}"
-    )  # two that differ by less are ordered by the other margin
-    return (1, len(SEVERITY) - SEVERITY.index(candidate.verdict), smaller, max(margins))
+    severity = len(SEVERITY) - SEVERITY.index(candidate.verdict)
+    return (1, severity, min(margins), max(margins))
 
 
 def _rows(design: Design, option: Option | None, topology: Topology) -> list[Candidate]:
