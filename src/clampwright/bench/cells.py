@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from clampwright.bench.columns import Column
+from clampwright.bench.columns import Column, Text
 from clampwright.errors import InputError
 from clampwright.quantities import DIMENSIONS, read
 
@@ -41,12 +41,11 @@ class NumberReader:
 
     def take(self, cells: Sequence[str]) -> list[CellProblem]:
         """Convert one chunk; returns what could not be read, rows counted within the chunk."""
-        joined = "\n".join(cells)
-        self._note_marks(cells, joined)
-        values = self._at_once(cells, joined)
-        problems: list[CellProblem] = []
-        if values is None:
-            values, problems = self._one_by_one(cells)
+        same = len(cells) > 1 and cells.count(cells[0]) == len(cells)
+        values, problems = self._values(cells[:1] if same else cells)
+        if same:
+            values = np.full(len(cells), values[0])
+            problems = [(row, wrong) for _, wrong in problems for row in range(len(cells))]
         self.chunks.append(values)
         self.rows += len(cells)
         return problems
@@ -63,6 +62,12 @@ class NumberReader:
             return []
         row = max(self.first_comma, self.first_point)
         return [(row, "decimal points and decimal commas are mixed in this column")]
+
+    def _values(self, cells: Sequence[str]) -> tuple[NDArray[np.float64], list[CellProblem]]:
+        joined = "\n".join(cells)
+        self._note_marks(cells, joined)
+        values = self._at_once(cells, joined)
+        return (values, []) if values is not None else self._one_by_one(cells)
 
     def _note_marks(self, cells: Sequence[str], joined: str) -> None:
         for mark, name in ((",", "first_comma"), (".", "first_point")):
@@ -129,6 +134,30 @@ class NumberReader:
         return round(value, 9) if self.dimension == "temperature" else value
 
 
+class TextReader:
+    """Turns the cells of one text column into codes, chunk by chunk: a million cells, few names."""
+
+    def __init__(self, lower: bool) -> None:
+        """lower : whether these are words of ours, which are written in lower case."""
+        self.lower = lower
+        self.table: dict[str, int] = {}
+        self.chunks: list[NDArray[np.int64]] = []
+
+    def take(self, cells: Sequence[str]) -> None:
+        """Add one chunk."""
+        table = self.table
+        cells = spelled(cells, self.lower)
+        for name in dict.fromkeys(cells):
+            table.setdefault(name, len(table))
+        self.chunks.append(np.fromiter(map(table.__getitem__, cells), np.int64, len(cells)))
+
+    def column(self) -> Text:
+        """All chunks together, read-only, names in order of appearance."""
+        codes = np.concatenate(self.chunks)
+        codes.flags.writeable = False
+        return Text(codes, tuple(self.table))
+
+
 def spelled(cells: Sequence[str], lower: bool) -> Sequence[str]:
     """Text cells without outer blanks, inner blanks single; lower case for words of ours."""
     if not lower and _tidy(cells):
@@ -146,4 +175,4 @@ def _tidy(cells: Sequence[str]) -> bool:
     return plain and not any(blank in joined for blank in _UNTIDY)
 
 
-__all__ = ["CellProblem", "NumberReader", "spelled"]
+__all__ = ["CellProblem", "NumberReader", "TextReader"]

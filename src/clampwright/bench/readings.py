@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from clampwright.bench.cells import NumberReader, spelled
+from clampwright.bench.cells import NumberReader, TextReader
 from clampwright.bench.columns import COLUMNS, NEEDED, STATES, Column, Readings, text_column
 from clampwright.bench.header import Header, read_header
 from clampwright.errors import InputError
@@ -122,7 +122,11 @@ def _columns(text: str, header: Header, name: str, problems: list[Problem]) -> d
         for field, (column, _) in header.places.items()
         if column.dimension
     }
-    texts: dict[str, list[str]] = {f: [] for f, (c, _) in header.places.items() if not c.dimension}
+    texts = {
+        field: TextReader(field == "state")
+        for field, (column, _) in header.places.items()
+        if not column.dimension
+    }
     start = 0
     for chunk in _chunks(text, header, name):
         rows = _squared([row for row in chunk if any(row)], header.width, start, problems)
@@ -132,7 +136,7 @@ def _columns(text: str, header: Header, name: str, problems: list[Problem]) -> d
                 for row, wrong in numbers[field].take(cells[place]):
                     problems.append((start + row, column.name, wrong))
             else:
-                texts[field] += spelled(cells[place], column.field == "state")
+                texts[field].take(cells[place])
         start += len(rows)
         if len(problems) >= MOST_PROBLEMS:
             break
@@ -141,7 +145,7 @@ def _columns(text: str, header: Header, name: str, problems: list[Problem]) -> d
     if not start:
         return {}
     made: dict[str, Any] = {field: number.column_array() for field, number in numbers.items()}
-    made |= {field: text_column(cells) for field, cells in texts.items()}
+    made |= {field: text.column() for field, text in texts.items()}
     return made | _absent(made, start)
 
 
