@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from clampwright.record import fault_cases, shortlist, tables
+from clampwright.record import fault_cases, network_text, shortlist, tables
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.formulas import formulas_used
 from clampwright.record.look import figure_svg, themed
@@ -93,6 +93,7 @@ def record_html(
             fault_cases=fault_cases,
             formulas=formulas_used(check),
             tables=tables,
+            network=network_text,
             mark=lambda verdict: verdict_mark(verdict, gate),
             corner_words=corner_words,
         )

@@ -16,7 +16,6 @@ from clampwright.record.words import (
     nominal,
     prose,
     quantity,
-    resistance_words,
     temperature,
 )
 from clampwright.verdict.design import Design, Fault, Rails
@@ -102,22 +101,6 @@ def fault_words(fault: Fault) -> str:
 
 def _range(low: float, high: float) -> str:
     return f"{temperature(low)} to {temperature(high)}"
-
-
-def network_rows(check: CheckResult) -> list[Row]:
-    """The chosen parts as name and value."""
-    network = check.design.network
-    title = check.topology_title.removeprefix(network.topology).lstrip(" ,:")
-    rows: list[Row] = [("circuit", f"{network.topology}, {title}")]
-    for name, resistor in (
-        ("outer resistor", network.outer_resistor),
-        ("inner resistor", network.inner_resistor),
-        ("guard resistor", network.guard_resistor),
-    ):
-        if resistor is not None:
-            words = resistance_words(resistor.value, resistor.count)
-            rows.append((name, f"{words}, {resistor.package}"))
-    return rows
 
 
 def clamp_rows(clamp: ClampSummary) -> list[Row]:

@@ -19,6 +19,7 @@ from clampwright.record.fault_cases import (
     shown_cases,
     stress_row,
 )
+from clampwright.record.network_text import network_rows
 from clampwright.record.shortlist import (
     CANDIDATE_HEADS,
     ShownCandidate,
@@ -34,7 +35,6 @@ from clampwright.record.tables import (
     dynamics_rows,
     judged_where,
     judgement_words,
-    network_rows,
     term_row,
 )
 from clampwright.record.words import (
