@@ -51,7 +51,14 @@ from clampwright.verdict.results import (
     ResistorWindow,
 )
 from clampwright.verdict.window import resistor_window
-from clampwright.workspace.edit import Changes, change_design, changed_text, design_from, sheet_text
+from clampwright.workspace.edit import (
+    Changes,
+    change_design,
+    changed_text,
+    design_from,
+    sheet_text,
+    written_fields,
+)
 from clampwright.workspace.folder import (
     Workspace,
     check_writable,
@@ -375,5 +382,5 @@ __all__ = [
     "demo_workspace", "export_readings", "faults", "find_workspaces", "import_readings",
     "list_sessions", "log_readings", "mark_session", "new_workspace", "open_case", "part",
     "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "topologies",
-    "what_if", "window", "write_bundle",
+    "what_if", "window", "write_bundle", "written_fields",
 ]  # fmt: skip

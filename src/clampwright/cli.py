@@ -268,6 +268,24 @@ def part(
     return None
 
 
+@app.command()
+def serve(
+    folder: Annotated[
+        Path, typer.Argument(metavar="[DIR]", help="A workspace, or a folder of workspaces.")
+    ] = Path("."),
+    host: Annotated[str, typer.Option("--host", help="Address to listen on.")] = "127.0.0.1",
+    port: Annotated[int, typer.Option("--port", min=1, max=65535)] = 8440,
+    wide: Annotated[
+        bool,
+        typer.Option("--wide", help="Allow an address that other machines reach; a token is made."),
+    ] = False,
+) -> None:
+    """Open the app in a browser: requirement, network, faults, shortlist, evidence, record."""
+    from clampwright.web.server import serve as serve_folder
+
+    serve_folder(folder, host=host, port=port, wide=wide, say=_say)
+
+
 add_commands(app)
 
 

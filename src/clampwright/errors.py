@@ -31,5 +31,9 @@ class InputError(ClampwrightError):
     exit_code = 64
 
 
+class ConflictError(InputError):
+    """The file was changed elsewhere since it was read; nothing was written (exit code 64)."""
+
+
 class InternalError(ClampwrightError):
     """Our own fault, for example a solution that did not converge (exit code 70)."""

@@ -14,7 +14,7 @@ import tomlkit
 from pydantic import BaseModel
 from tomlkit.exceptions import TOMLKitError
 
-from clampwright.errors import InputError
+from clampwright.errors import ConflictError, InputError
 from clampwright.quantities.sheets import validated
 from clampwright.verdict.design import Design
 from clampwright.workspace.folder import content_hash, read_bytes, write_bytes
@@ -55,11 +55,11 @@ def design_from(text: str, where: str) -> Design:
 def sheet_text(path: Path, expected_hash: str) -> str:
     """The text of a sheet that must still be the one with `expected_hash`.
 
-    Raises InputError when somebody has changed it since.
+    Raises ConflictError when somebody has changed it since.
     """
     data = read_bytes(path)
     if content_hash(data) != expected_hash:
-        raise InputError(
+        raise ConflictError(
             "the sheet was changed elsewhere since it was read; nothing was written",
             where=path.name,
             mend="load it again and repeat the change",
@@ -70,8 +70,8 @@ def sheet_text(path: Path, expected_hash: str) -> str:
 def change_design(path: Path, changes: Changes, expected_hash: str) -> str:
     """Write changed fields of a design sheet, comments kept; returns its new hash.
 
-    InputError, and nothing written, when the sheet is no longer the one with `expected_hash` or
-    would not be a design any more.
+    Nothing is written and ConflictError is raised when the sheet is no longer the one with
+    `expected_hash`, InputError when it would not be a design any more.
     """
     with _WRITING:
         text = changed_text(sheet_text(path, expected_hash), changes, path.name)
@@ -79,6 +79,26 @@ def change_design(path: Path, changes: Changes, expected_hash: str) -> str:
         data = text.encode()
         write_bytes(path, data)
     return content_hash(data)
+
+
+def written_fields(path: Path, expected_hash: str) -> dict[str, str]:
+    """Every field that a design sheet states, by dotted name, as text that `Changes` takes back."""
+    found: dict[str, str] = {}
+    _flatten(tomllib.loads(sheet_text(path, expected_hash)), "", found)
+    return found
+
+
+def _flatten(value: Any, name: str, found: dict[str, str]) -> None:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            _flatten(inner, f"{name}.{key}" if name else key, found)
+    elif isinstance(value, list):
+        for place, inner in enumerate(value, 1):
+            _flatten(inner, f"{name}.{place}", found)
+    elif isinstance(value, bool):
+        found[name] = "yes" if value else "no"
+    else:
+        found[name] = str(value)
 
 
 def _change(sheet: Any, field: str, written: str, where: str) -> None:
@@ -158,4 +178,11 @@ def _value(written: str, kind: Any) -> Any:
     return written
 
 
-__all__ = ["Changes", "change_design", "changed_text", "design_from", "sheet_text"]
+__all__ = [
+    "Changes",
+    "change_design",
+    "changed_text",
+    "design_from",
+    "sheet_text",
+    "written_fields",
+]

@@ -1,0 +1,226 @@
+"""The pages: rendered here from frozen results; every text from a sheet is escaped."""
+
+from __future__ import annotations
+
+from datetime import date
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Path, Request
+from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from clampwright import actions
+from clampwright.errors import ClampwrightError
+from clampwright.record import fault_cases, part_page, part_rows, shortlist, tables
+from clampwright.record.cautions import cautions_to_print
+from clampwright.record.page import record_html
+from clampwright.record.words import (
+    SCOPE_LINE,
+    corner_words,
+    prose,
+    times,
+    verdict_mark,
+    verdict_words,
+)
+from clampwright.web.fields import groups
+from clampwright.web.sliders import sliders
+from clampwright.web.views import (
+    failed,
+    leads,
+    live,
+    ruler,
+    said,
+    shape_of,
+    steps,
+    topology_choices,
+)
+
+if TYPE_CHECKING:
+    from clampwright.web.table import Opened, Table
+
+router = APIRouter(include_in_schema=False)
+Name = Annotated[str, Path(min_length=1, max_length=120)]
+THEMES = ("light", "dark")
+DOWNLOADS = {
+    "record.html": "text/html; charset=utf-8",
+    "budget.csv": "text/csv; charset=utf-8",
+    "shortlist.csv": "text/csv; charset=utf-8",
+}
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("clampwright.web"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.globals.update(
+        scope_line=SCOPE_LINE, prose=prose, times=times, corner_words=corner_words, tables=tables,
+        fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows, shape_of=shape_of,
+        verdict_words=verdict_words, verdict_mark=verdict_mark,
+    )  # fmt: skip
+    return environment
+
+
+def fragment(template: str, **shown: Any) -> str:
+    """A piece of a page, rendered as the whole page would."""
+    return _environment().get_template(template).render(**shown)
+
+
+def page(request: Request, template: str, status: int = 200, **shown: Any) -> HTMLResponse:
+    """A whole page in the theme the reader chose."""
+    theme = request.cookies.get("clampwright-theme", "")
+    text = fragment(template, theme=theme if theme in THEMES else "", **shown)
+    return HTMLResponse(text, status, {"cache-control": "no-store"})
+
+
+@router.get("/")
+def start(request: Request) -> Response:
+    """Designs of the folder that is served, demonstrations, a new workspace."""
+    shelves = request.app.state.table.workspaces()
+    made = {name: f"demo-{name}" in shelves for name in actions.DEMOS}
+    return page(request, "start.html", shelves=shelves, made=made)
+
+
+@router.get("/w/{place}/{design}")
+def first(place: Name, design: Name) -> Response:
+    """The network is the page to start with."""
+    from urllib.parse import quote
+
+    return RedirectResponse(f"/w/{quote(place, safe='')}/{quote(design, safe='')}/network", 307)
+
+
+@router.get("/w/{place}/{design}/requirement")
+def requirement(request: Request, place: Name, design: Name) -> Response:
+    """Every field of the requirement with its unit."""
+    table, opened = _open(request, place, design)
+    written = actions.written_fields(opened.path, opened.case.design_hash)
+    check = _tried(lambda: table.check(opened))
+    return _design_page(
+        request, table, opened, "requirement", written=written, groups=groups(written),
+        cautions=cautions_to_print(check.gate.cautions) if check else (), check=check,
+    )  # fmt: skip
+
+
+@router.get("/w/{place}/{design}/network")
+def network(request: Request, place: Name, design: Name) -> Response:
+    """Schematic, sliders, live budget and verdict."""
+    table, opened = _open(request, place, design)
+    try:
+        shown = live(table, opened)
+    except ClampwrightError:
+        return _design_page(request, table, opened, "unusable")
+    clamps = [f"{o.part} {o.wiring.name}" for o in opened.case.options() if o.clamp is not None]
+    return _design_page(
+        request, table, opened, "network", sliders=sliders(opened.case), clamps=clamps,
+        topologies=topology_choices(opened.case.design.network.topology), **shown,
+    )  # fmt: skip
+
+
+@router.get("/w/{place}/{design}/faults")
+def faults(request: Request, place: Name, design: Name) -> Response:
+    """Every fault, lowest margin first."""
+    table, opened = _open(request, place, design)
+    found = _tried(lambda: table.faults(opened))
+    return _design_page(request, table, opened, "faults" if found else "unusable", faults=found)
+
+
+@router.get("/w/{place}/{design}/shortlist")
+def shortlist_page(request: Request, place: Name, design: Name) -> Response:
+    """Candidates, once they are ranked."""
+    table, opened = _open(request, place, design)
+    ranking = table.rankings.get(opened.case.hash)
+    rank = ranking.result if ranking else None
+    return _design_page(request, table, opened, "shortlist", rank=rank, ranking=ranking)
+
+
+@router.get("/w/{place}/{design}/evidence")
+def evidence(request: Request, place: Name, design: Name) -> Response:
+    """Every part of the workspace with what is known of it."""
+    table, opened = _open(request, place, design)
+    sheets, names = opened.case.workspace.parts, opened.case.workspace.names
+    parts = {names[i].split("/")[-1].removesuffix(".toml"): sheet for i, sheet in sheets.items()}
+    return _design_page(request, table, opened, "evidence", parts=parts)
+
+
+@router.get("/w/{place}/{design}/evidence/{part}")
+def part(request: Request, place: Name, design: Name, part: Name) -> Response:
+    """One part: ruler, wirings, curves."""
+    table, opened = _open(request, place, design)
+    found = table.part(place, part)
+    return _design_page(
+        request, table, opened, "part", part=found, part_name=part, ruler=ruler(found),
+        leads=leads(found), ruler_sentence=part_page.ruler_sentence(found),
+    )  # fmt: skip
+
+
+@router.get("/w/{place}/{design}/record")
+def record(request: Request, place: Name, design: Name) -> Response:
+    """What is in the record, and the files to take along."""
+    table, opened = _open(request, place, design)
+    ranking = table.rankings.get(opened.case.hash)
+    check = _tried(lambda: table.check(opened))
+    stress = _tried(lambda: table.faults(opened))
+    name = "record" if check and stress else "unusable"
+    return _design_page(request, table, opened, name, ranking=ranking, check=check, faults=stress)
+
+
+@router.get("/w/{place}/{design}/record/{file}")
+def record_file(request: Request, place: Name, design: Name, file: Name, save: bool = False) -> Any:
+    """The record itself or a table of it; `save` offers it as a download."""
+    table, opened = _open(request, place, design)
+    if file not in DOWNLOADS:
+        return PlainTextResponse(f"there is no such file; expected {', '.join(DOWNLOADS)}", 404)
+    ranking = table.rankings.get(opened.case.hash)
+    if file != "budget.csv" and (ranking is None or ranking.result is None):
+        return PlainTextResponse("the shortlist is not ranked yet: start it first", 409)
+    rank = ranking.result if ranking else None
+    text = _record_text(file, table.check(opened), table.faults(opened), rank)
+    headers = {"cache-control": "no-store"}
+    if save:
+        headers["content-disposition"] = f'attachment; filename="{_plain(design)}-{file}"'
+    return Response(text, media_type=DOWNLOADS[file], headers=headers)
+
+
+def _record_text(file: str, check: Any, faults: Any, rank: Any) -> str:
+    if file == "budget.csv":
+        return tables.budget_csv(check)
+    if file == "shortlist.csv":
+        return shortlist.shortlist_csv(rank)
+    return record_html(check, faults, rank, made_on=date.today().isoformat())
+
+
+def _plain(name: str) -> str:
+    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in name)
+
+
+def _open(request: Request, place: str, design: str) -> tuple[Table, Opened]:
+    table: Table = request.app.state.table
+    return table, table.open(place, design)
+
+
+def _tried(ask: Any) -> Any:
+    try:
+        return ask()
+    except ClampwrightError:
+        return None
+
+
+def _design_page(
+    request: Request, table: Table, opened: Opened, name: str, **shown: Any
+) -> HTMLResponse:
+    """A page of one design: steps at the left, verdict with its margin always at the top."""
+    try:
+        headline = said(table.check(opened))
+    except ClampwrightError as error:
+        headline = failed(error)
+    current = {"part": "evidence", "unusable": request.url.path.split("/")[-1]}.get(name, name)
+    return page(
+        request, f"{name}.html", place=opened.place, name=opened.name, design=opened.case.design,
+        design_hash=opened.case.design_hash, inputs_hash=opened.case.hash,
+        steps=steps(table, opened), current=current, **{"said": headline, **shown},
+    )  # fmt: skip

@@ -1,0 +1,138 @@
+"""Build the app and serve it on the loopback address, or wider with a token."""
+
+from __future__ import annotations
+
+import ipaddress
+import secrets
+from collections.abc import Callable
+from importlib.resources import files
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
+from fastapi.staticfiles import StaticFiles
+
+from clampwright.errors import ClampwrightError, ConflictError, InputError
+from clampwright.web import api, pages
+from clampwright.web.guard import Door, Guard
+from clampwright.web.problems import field_problems
+from clampwright.web.table import NotThere, Table
+
+if TYPE_CHECKING:
+    from starlette.types import ExceptionHandler
+
+LOOPBACK = "127.0.0.1"
+PORT = 8440
+YEAR = 31_536_000  # [s]
+
+
+def make_app(root: Path, door: Door | None = None) -> Guard:
+    """The app over the workspaces in `root`; nothing outside that folder can be reached."""
+    app = FastAPI(
+        title="Clampwright",
+        description="The same frozen results as the command line prints with --json.",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    app.state.table = Table(root)
+    app.include_router(api.router)
+    app.include_router(pages.router)
+    app.add_api_route("/static/plotly.js", _plotly, include_in_schema=False)
+    here = Path(str(files("clampwright.web") / "static"))
+    app.mount("/static", StaticFiles(directory=here), name="static")
+    handlers: tuple[tuple[type[Exception], Callable[..., Response]], ...] = (
+        (NotThere, _not_there),
+        (ConflictError, _conflict),
+        (InputError, _bad_input),
+        (RequestValidationError, _bad_request),
+        (Exception, _our_fault),
+    )
+    for kind, handler in handlers:
+        app.add_exception_handler(kind, _handler(handler))
+    return Guard(app, door or Door())  # outermost, so that even a failure carries its headers
+
+
+def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], None]) -> None:
+    """Serve until interrupted.
+
+    Raises InputError for a folder that is not there, and for an address beyond this machine without
+    `wide`; with it a token is made that every request must show.
+    """
+    import uvicorn
+
+    if not root.is_dir():
+        raise InputError(
+            "there is no such folder",
+            where=str(root),
+            expected="a workspace or a folder of workspaces",
+        )
+    beyond = not _is_loopback(host)
+    if beyond and not wide:
+        raise InputError(
+            "that address can be reached from other machines",
+            where=f"--host {host}",
+            expected=LOOPBACK,
+            mend="add --wide to allow it; a token is then needed",
+        )
+    token = secrets.token_urlsafe(24) if beyond else ""
+    app = make_app(root, Door(token=token, wide=beyond))
+    say(f"Clampwright is at http://{host}:{port}/{f'?token={token}' if token else ''}")
+    say("Stop it with Ctrl-C.")
+    uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
+
+
+def _is_loopback(host: str) -> bool:
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _plotly() -> FileResponse:
+    """The plotting library as it lies in its own package."""
+    script = Path(str(files("plotly") / "package_data" / "plotly.min.js"))
+    headers = {"cache-control": f"max-age={YEAR}"}
+    return FileResponse(script, media_type="text/javascript", headers=headers)
+
+
+def _handler(answer: Callable[..., Response]) -> ExceptionHandler:
+    async def handle(request: Request, error: Exception) -> Response:
+        return answer(request, error)
+
+    return handle
+
+
+def _answer(request: Request, status: int, sentence: str, fields: Any = None) -> Response:
+    if request.url.path.startswith("/api/"):
+        return JSONResponse({"error": sentence, "fields": fields or {}}, status)
+    if request.url.path.startswith("/static/"):
+        return PlainTextResponse(sentence, status)
+    return pages.page(request, "problem.html", status, sentence=sentence)
+
+
+def _not_there(request: Request, error: Exception) -> Response:
+    return _answer(request, 404, f"{error}.")
+
+
+def _conflict(request: Request, error: Exception) -> Response:
+    return _answer(request, 409, str(error))
+
+
+def _bad_input(request: Request, error: ClampwrightError) -> Response:
+    return _answer(request, 422, str(error), field_problems(str(error)))
+
+
+def _bad_request(request: Request, error: RequestValidationError) -> Response:
+    wrong = error.errors()[0]
+    where = ".".join(str(part) for part in wrong["loc"])[:120]
+    return _answer(request, 422, f"{where}: {wrong['msg']}.")
+
+
+def _our_fault(request: Request, error: Exception) -> Response:
+    sentence = f"An error of ours, not of your files: {type(error).__name__}. Please report it."
+    return _answer(request, 500, sentence)

@@ -1,0 +1,53 @@
+"""The sliders of the network page: each is a list of texts with units, never a free number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from clampwright import actions
+from clampwright.quantities import series_values, write
+from clampwright.record.words import nominal
+
+ABSOLUTE_ZERO = 273.15  # [K] of 0 °C
+LIGHT = (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e3, 2e3, 5e3, 1e4, 2e4, 5e4, 1e5)  # [lx]
+COLDEST, HOTTEST, DEGREES = -10, 125, 5  # [°C]
+SIGNAL_STEPS = 40
+
+
+@dataclass(frozen=True)
+class Slider:
+    """One field of the sheet, its label, the texts to choose from and which one is chosen."""
+
+    field: str
+    label: str
+    stops: tuple[str, ...]
+    chosen: int
+
+
+def sliders(case: actions.Case) -> tuple[Slider, ...]:
+    """Series resistor in preferred values, board heat, light at the clamp, highest signal."""
+    design = case.design
+    outer, board, need = design.network.outer_resistor, design.board, design.requirement
+    many = f", each of {outer.count}" if outer.count > 1 else ""
+    heats = [c + ABSOLUTE_ZERO for c in range(COLDEST, HOTTEST + 1, DEGREES)]
+    heats = [t for t in heats if t >= board.temperature_minimum]
+    span = design.rails.positive - need.signal_minimum
+    signals = [need.signal_minimum + span * n / SIGNAL_STEPS for n in range(1, SIGNAL_STEPS + 1)]
+    return (
+        _slider("network.outer_resistor.value", f"Series resistor{many}", "resistance",
+                list(series_values("E24", 10.0, 1e7)), outer.value),
+        _slider("board.temperature_maximum", "Warmest board", "temperature", heats,
+                board.temperature_maximum),
+        _slider("board.illuminance_maximum", "Light at the clamp", "illuminance",
+                [x for x in LIGHT if x >= board.illuminance_minimum], board.illuminance_maximum),
+        _slider("requirement.signal_maximum", "Highest signal", "voltage", signals,
+                need.signal_maximum),
+    )  # fmt: skip
+
+
+def _slider(field: str, label: str, kind: str, values: list[float], now: float) -> Slider:
+    """Stops in rising order, the present value among them."""
+    rising = sorted({*(v for v in values if abs(v - now) > 1e-9 * abs(now)), now})
+    words = nominal if kind == "resistance" else write
+    texts = tuple(words(value, kind).replace("\u2212", "-") for value in rising)
+    return Slider(field, label, texts, rising.index(now))

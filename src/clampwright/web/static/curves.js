@@ -1,0 +1,70 @@
+// Curves of a part: one law at a time with its band and the evidence on top.
+import { ask } from "./ask.js";
+
+const section = document.getElementById("curves");
+const plot = document.getElementById("plot");
+const wiring = document.getElementById("wiring");
+const against = document.getElementById("against");
+const KELVIN = 273.15;
+const TIMES = { voltage: (p) => p.voltage.value, temperature: (p) => p.temperature.value - KELVIN, light: (p) => p.illuminance.value };
+const AXES = { voltage: "voltage, anode against cathode (V)", temperature: "temperature (°C)", light: "light (lx)" };
+export const CONFIG = {
+  displaylogo: false,
+  showSendToCloud: false,
+  showEditInChartStudio: false,
+  plotlyServerURL: "",
+  responsive: true,
+  modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d"],
+};
+
+const style = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
+
+function traces(curve, view) {
+  const x = curve.points.map(TIMES[curve.against]);
+  const size = (value) => Math.abs(value ?? NaN) || null;
+  const line = (field, more) => ({ x, y: curve.points.map((p) => size(p[field].value)), mode: "lines", hoverinfo: "skip", showlegend: false, ...more });
+  const sky = style("sky");
+  const found = [
+    line("low", { line: { width: 0 } }),
+    line("high", { line: { width: 0 }, fill: "tonexty", fillcolor: `${sky}44` }),
+    line("current", { line: { color: style("blue"), width: 2, simplify: false }, hoverinfo: "x+y", name: "law" }),
+  ];
+  if (curve.against === "temperature") {
+    const points = view.evidence.filter((p) => p.basis === "measured" || p.basis === "not detected");
+    found.push({
+      x: points.map((p) => p.temperature.value - KELVIN),
+      y: points.map((p) => size(p.basis === "measured" ? p.leakage.value : p.high.value)),
+      text: points.map((p) => `${p.basis}, ${p.source}`.replaceAll("<", "&lt;")),
+      mode: "markers", showlegend: false, hoverinfo: "x+y+text",
+      marker: { color: style("ink"), size: 9, symbol: points.map((p) => (p.basis === "measured" ? "circle" : "arrow-down")) },
+    });
+  }
+  return found;
+}
+
+function layout(kind) {
+  const axis = { gridcolor: style("hairline"), zerolinecolor: style("quiet"), linecolor: style("quiet") };
+  return {
+    paper_bgcolor: "transparent", plot_bgcolor: "transparent", margin: { l: 80, r: 12, t: 12, b: 52 },
+    font: { family: "system-ui, DejaVu Sans, sans-serif", size: 14, color: style("ink") },
+    xaxis: { ...axis, title: { text: AXES[kind] }, type: kind === "light" ? "log" : "linear" },
+    yaxis: { ...axis, title: { text: "size of the current (A)" }, type: "log", exponentformat: "SI", dtick: 1 },
+    showlegend: false,
+  };
+}
+
+const part = await ask(`/api/parts/${encodeURIComponent(document.body.dataset.place)}/${encodeURIComponent(section.dataset.part)}`);
+
+function draw() {
+  const view = part.wirings.find((one) => one.name === wiring.value);
+  const curve = view.curves.find((one) => one.against === against.value);
+  document.getElementById("words").textContent = curve ? `${view.name}: ${curve.words}` : "This curve is not known.";
+  if (curve) Plotly.react(plot, traces(curve, view), layout(curve.against), CONFIG);
+  else Plotly.purge(plot);
+  document.body.dataset.drawn = "yes";
+}
+
+wiring.addEventListener("change", draw);
+against.addEventListener("change", draw);
+document.addEventListener("theme", draw);
+draw();

@@ -1,0 +1,35 @@
+// The start page: make a demonstration or a new workspace; fetch verdicts one after the other.
+import { ask, sayProblem } from "./ask.js";
+
+async function make(button, path, body) {
+  button.disabled = true;
+  sayProblem(null);
+  try {
+    const made = await ask(path, "POST", body);
+    location.href = `/w/${encodeURIComponent(made.workspace)}/${encodeURIComponent(made.design)}/network`;
+  } catch (error) {
+    sayProblem(error);
+    button.disabled = false;
+  }
+}
+
+for (const button of document.querySelectorAll("[data-demo]")) {
+  button.addEventListener("click", () => make(button, "/api/demo", { name: button.dataset.demo }));
+}
+const fresh = document.querySelector("[data-new]");
+fresh.addEventListener("click", () => make(fresh, "/api/new"));
+
+for (const place of document.querySelectorAll(".said")) {
+  const names = [place.dataset.place, place.dataset.design].map(encodeURIComponent).join("/");
+  const word = document.createElement("strong");
+  const sentence = document.createElement("span");
+  try {
+    const said = await ask(`/api/designs/${names}/verdict`);
+    word.textContent = said.word.split(";")[0];
+    sentence.textContent = said.sentence;
+  } catch (error) {
+    word.textContent = "NO VERDICT";
+    sentence.textContent = error.message;
+  }
+  place.replaceChildren(word, " ", sentence);
+}

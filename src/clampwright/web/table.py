@@ -1,0 +1,101 @@
+"""The table at which one server works: workspaces below a folder, cases read once, results kept.
+
+A case is read again for every page, so that sheets changed by hand show up; results are kept by the
+hash of all inputs and computed once.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from threading import RLock
+from typing import Any, TypeVar
+
+from clampwright import actions
+from clampwright.web.ranking import Rankings
+
+Found = TypeVar("Found")
+MOST_KEPT = 60  # results and cases
+
+
+class NotThere(Exception):
+    """A workspace, design or part that is not in the folder served."""
+
+
+@dataclass(frozen=True)
+class Opened:
+    """One design as it is now."""
+
+    place: str
+    name: str
+    path: Path
+    case: actions.Case
+
+
+@dataclass
+class Table:
+    """Workspaces below `root`, and what was computed of them."""
+
+    root: Path
+    rankings: Rankings = field(default_factory=Rankings)
+    _kept: OrderedDict[Any, Any] = field(default_factory=OrderedDict)
+    _lock: RLock = field(default_factory=RLock)
+
+    def workspaces(self) -> dict[str, actions.Shelved]:
+        """Every workspace by name."""
+        return actions.find_workspaces(self.root)
+
+    def workspace(self, place: str) -> actions.Shelved:
+        """One workspace; NotThere when there is none of that name."""
+        try:
+            return self.workspaces()[place]
+        except KeyError:
+            raise NotThere("there is no such workspace in the folder that is served") from None
+
+    def open(self, place: str, name: str) -> Opened:
+        """A design with its workspace, read now; its evidence is kept while nothing changes."""
+        shelf = self.workspace(place)
+        if name not in shelf.designs:
+            raise NotThere("there is no such design in this workspace")
+        path = shelf.design(name)
+        case = actions.open_case(path)
+        return Opened(place, name, path, self._once(("case", path, case.hash), lambda: case))
+
+    def what_if(self, opened: Opened, changes: Mapping[str, str]) -> Opened:
+        """The same design with some fields changed and nothing written."""
+        varied = actions.what_if(opened.case, opened.path, changes)
+        return Opened(opened.place, opened.name, opened.path, varied)
+
+    def check(self, opened: Opened) -> Any:
+        """What `actions.check` finds."""
+        return self._once(("check", opened.case.hash), lambda: actions.check(opened.case))
+
+    def faults(self, opened: Opened) -> Any:
+        """What `actions.faults` finds."""
+        return self._once(("faults", opened.case.hash), lambda: actions.faults(opened.case))
+
+    def window(self, opened: Opened) -> Any:
+        """What `actions.window` finds."""
+        return self._once(("window", opened.case.hash), lambda: actions.window(opened.case))
+
+    def part(self, place: str, name: str) -> Any:
+        """What `actions.part` finds; kept while no sheet or readings file of its workspace changes."""
+        shelf = self.workspace(place)
+        if name not in shelf.parts:
+            raise NotThere("there is no such part in this workspace")
+        path = shelf.part(name)
+        return self._once(("part", path, shelf.state()), lambda: actions.part(path))
+
+    def _once(self, key: Any, make: Callable[[], Found]) -> Found:
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+                return self._kept[key]  # type: ignore[no-any-return]
+        made = make()
+        with self._lock:
+            self._kept[key] = made
+            while len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return made
