@@ -11,8 +11,6 @@ from pathlib import Path
 
 import pytest
 
-from clampwright.network.topologies import TOPOLOGIES
-
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text("utf-8")
 BLOCKS = re.findall(r"^```sh\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
@@ -57,11 +55,6 @@ def test_commands_end_with_the_codes_that_are_documented(tmp_path: Path) -> None
         assert run.returncode == int(expected[1] if expected else 0), (line, run.stderr)
         assert run.stdout, line
     assert (folder / "records" / "my-input.html").stat().st_size > 10_000
-
-
-def test_readme_names_the_circuits_that_get_a_verdict() -> None:
-    paragraph = README.split("## What it does not do yet")[1].split("\n## ")[0]
-    assert set(re.findall(r"\bT\d+\b", paragraph)) == set(TOPOLOGIES)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
