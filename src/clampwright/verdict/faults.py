@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import floor, log10
 from typing import NamedTuple
 
 import numpy as np
@@ -35,6 +36,8 @@ from clampwright.verdict.stress import (
 
 Array = NDArray[np.float64]
 
+LARGEST_MARGIN, SMALLEST_MARGIN = 1000.0, 0.001  # beyond these a margin is only bounded
+ROUNDING = 1e-12  # of binary fractions: 2.30 must not be cut to 2.29
 IMPULSES = ("esd", "surge", "burst")
 PIN_JUNCTION_WORDS = (
     "the amplifier's own pin junctions: small silicon junctions, about 0.65 V at 1 mA, 10 Ω "
@@ -115,8 +118,8 @@ def survivability(
                 for i in np.flatnonzero(ratio < lowest):
                     decides[i] = (
                         f"fault {fault.name}: {stress.part}, {stress.quantity} "
-                        f"{figure(float(stress.stress[i]), stress.unit)}, ×{ratio[i]:.2g} of what "
-                        "is usable"
+                        f"{figure(float(stress.stress[i]), stress.unit)}, {margin_words(ratio[i])} "
+                        "of what is usable"
                     )
                 lowest = np.minimum(lowest, ratio)
     return Survivability(lowest, decides, unrated)
@@ -177,15 +180,25 @@ def _reason(
     said = f"{deciding.part}, {deciding.quantity} {figure(deciding.stress, deciding.unit)}"
     if deciding.rating is None or deciding.ratio is None:
         return f"{said}: {deciding.note}."
-    ratio = f"×{deciding.ratio:.2g}" if deciding.ratio < 1e6 else "hardly stressed"
     text = (
-        f"lowest margin {ratio}: {said} against {deciding.derating:.0%} of "
+        f"lowest margin {margin_words(deciding.ratio)}: {said} against {deciding.derating:.0%} of "
         f"{figure(deciding.rating, deciding.unit)}."
     )
     if fault.power == "off":
         back = write(float(np.max(np.abs(solution.fault_current))), "current", digits=2)
         text += f" Into the unpowered board flows {back}."
     return text
+
+
+def margin_words(ratio: float) -> str:
+    """A margin with three digits and no exponent, "×1.07"; cut, never rounded up to a pass."""
+    if ratio > LARGEST_MARGIN:
+        return f"over ×{LARGEST_MARGIN:.0f}"
+    if ratio < SMALLEST_MARGIN:
+        return f"below ×{SMALLEST_MARGIN:g}"
+    digits = max(2 - floor(log10(ratio)), 0)
+    step = 10.0**digits
+    return f"×{floor(ratio * step * (1 + ROUNDING)) / step:.{digits}f}"
 
 
 def _impulse(fault: Fault) -> FaultCase:
@@ -226,7 +239,7 @@ def _impulse(fault: Fault) -> FaultCase:
 
 def _words(fault: Fault, sign: float) -> str:
     size = write(abs(fault.voltage), "voltage")
-    signed = write(sign * abs(fault.voltage), "voltage", signed=True)
+    signed = write(sign * abs(fault.voltage), "voltage", signed=True).replace("-", "−")
     kind = {
         "dc": f"{signed} direct",
         "mains-frequency": f"{size} rms, {write(fault.frequency, 'frequency')}",
