@@ -238,6 +238,7 @@ def _line_end(leg: Leg) -> float:
 
 
 def hanging_parts(leg: Leg) -> list[Part]:
+    """What hangs from the line beside the clamp node, the nearest first."""
     own = [Part("capacitor", NODE_CAPACITOR, "capacitor")]
     fitted = [p for p in leg.picture.hanging if leg.labels.has(p.role)]
     return fitted + [p for p in own if leg.labels.has(p.role)]

@@ -19,6 +19,7 @@ ELEMENT_QUANTITY = {
     "current": "current",
     "potential": "voltage",
 }
+JUDGED_FIGURES = ("limiting current", "internal resistance")
 ELSEWHERE = {"R_S", "R_outer", "R_inner", "R_guard", "R_fault", "bias", "other bias", "output"}
 
 
@@ -52,6 +53,11 @@ def is_pair(design: Design) -> bool:
     return design.network.pair or design.network.topology == "T15"
 
 
+def is_only_noted(role: Role) -> bool:
+    """Whether a stated figure is printed and nothing is computed from it."""
+    return role.kind == "figure" and role.name not in JUDGED_FIGURES
+
+
 def role_text(role: Role, design: Design) -> str:
     """What a role of the topology is worth, or the class of the part; "" where nothing is stated."""
     stated = design.network.classes.get(role.name)
@@ -74,9 +80,11 @@ def _role_rows(design: Design) -> list[Row]:
     rows: list[Row] = []
     for role in topology_named(name).roles:
         stated = role.name in design.network.values or role.name in design.network.classes
-        wanted = role.required and role.default and role.name not in ELSEWHERE
+        noted = is_only_noted(role)
+        wanted = role.required and role.default and role.name not in ELSEWHERE and not noted
         if stated or wanted:
-            rows.append((role.words, role_text(role, design)))
+            text = role_text(role, design) + (", noted, not judged" if noted else "")
+            rows.append((role.words, text))
     return rows
 
 
