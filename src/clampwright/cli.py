@@ -87,7 +87,9 @@ def demo(
     """Make an invented demonstration and run the whole job on it."""
     from clampwright import demo as show
 
-    result = show.run(folder, name, _say if not as_json else _silent, colour=_colour())
+    with _progress("ranking") as step:
+        say = _silent if as_json else _say
+        result = show.run(folder, name, say, colour=_colour(), progress=step)
     if as_json:
         _print_json(result)
 
@@ -322,7 +324,8 @@ def _silent(text: str) -> None:
 
 
 def _complain(text: str) -> None:
-    shown = "".join(c if c.isprintable() or c in "\n\t" else "\ufffd" for c in text)
+    spaces = "\n\t\u00a0\u202f"  # the last two stand between number and unit
+    shown = "".join(c if c.isprintable() or c in spaces else "\ufffd" for c in text)
     print(f"clampwright: {shown}", file=sys.stderr)
 
 

@@ -19,7 +19,9 @@ COMPARED = {
 }
 
 
-def run(folder: Path, name: str, say: Say, *, colour: bool) -> dict[str, Any]:
+def run(
+    folder: Path, name: str, say: Say, *, colour: bool, progress: actions.Progress | None = None
+) -> dict[str, Any]:
     """Make the demonstration in `folder`, run reduce, check, faults, rank and record, say each step.
 
     Returns the verdict of each design and where the record lies.
@@ -46,14 +48,14 @@ def run(folder: Path, name: str, say: Say, *, colour: bool) -> dict[str, Any]:
     stressed = actions.faults(case)
     say(terminal.faults_text(stressed, colour=colour))
     say("5/6  rank: every clamp wiring, topology and series resistor\n")
-    ranked = actions.rank(case)
+    ranked = actions.rank(case, progress)
     say(terminal.rank_text(ranked, limit=12, colour=colour))
     say("6/6  record: one page for review and print")
     target = folder / "records" / f"{design.stem}.html"
     actions.record(case, target, ranked=ranked)
     say(f"\nThe record lies in {target}: open it in any browser.")
     say(f"Run any step again, for example: clampwright check {design}")
-    say("The local web app is not built yet; when it is: clampwright serve " + str(folder))
+    say(f"Open it in the local web app (a first version): clampwright serve {folder}")
     return {
         "workspace": str(folder),
         "record": str(target),
