@@ -1,7 +1,7 @@
 """Lots with hidden parts: factors against exact ones, stated confidence by simulation, words."""
 
+from itertools import pairwise
 from math import exp, log
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -15,7 +15,6 @@ from clampwright.errors import InputError
 from clampwright.uncertain import tolerance_factor
 
 CONTENT = float(stats.norm.ppf(0.95))
-DATA = Path(__file__).parents[1] / "data"
 
 
 def test_factors_without_hidden_parts_are_the_exact_ones():
@@ -28,7 +27,7 @@ def test_factors_without_hidden_parts_are_the_exact_ones():
 def test_factors_grow_with_what_is_hidden():
     for count in (5, 8, 20):
         some = [censored.censored_factor(count, r) for r in range(count - 2)]
-        assert all(a < b for a, b in zip(some, some[1:], strict=False))
+        assert all(a < b for a, b in pairwise(some))
     assert censored.censored_factor(11, 3) >= censored.censored_factor(12, 3)
     with pytest.raises(InputError, match="no tolerance factor"):
         censored.censored_factor(8, 6)

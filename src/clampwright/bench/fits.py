@@ -110,7 +110,8 @@ def energy_fit(points: Sequence[EvidencePoint]) -> EnergyFit:
     x = (1 / t - 1 / reference) / BOLTZMANN_PER_CHARGE
     theta = _energy_start(points, x)
     for _ in range(ROUNDS):
-        factor = np.linalg.cholesky(_noise(points, t, np.exp(theta[0] - theta[1] * x), theta[1]))
+        noise = _noise(points, t, np.exp(theta[0] - theta[1] * x), float(theta[1]))
+        factor = np.asarray(np.linalg.cholesky(noise), np.float64)
 
         def residuals(p: Array, factor: Array = factor) -> Array:
             return np.asarray(np.linalg.solve(factor, np.exp(p[0] - p[1] * x) - i))
@@ -312,7 +313,8 @@ def finger_check(cool: EvidencePoint, warm: EvidencePoint) -> str:
     ratio = warm.leakage / cool.leakage
     relative = sqrt(sum((p.standard_uncertainty / p.leakage) ** 2 for p in (cool, warm)))
     low, high = (exp(e * step) for e in GENERATION)
-    told = f"×{ratio:.2f} ± {NORMAL_95 * ratio * relative:.2f}, a generation junction gives ×{low:.1f}…{high:.1f}"
+    told = f"×{ratio:.2f} ± {NORMAL_95 * ratio * relative:.2f}, "
+    told += f"a generation junction gives ×{low:.1f}…{high:.1f}"
     energy, reach = log(ratio) / step, relative / step
     if energy + reach < FINGER_TOO_LITTLE:
         return f"{told}: you are reading fixture, offset or light"

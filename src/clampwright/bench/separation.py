@@ -68,9 +68,8 @@ def _clamp(voltage: float, reading: BoardReading, shape: Shape) -> float:
         raise InputError(
             "a clamp conducts forward in this reading", expected="a signal between the rails"
         )
-    return (1 + voltage / BUILT_IN_VOLTAGE) ** shape.clamp_exponent * _warm(
-        shape.clamp_energy, reading.temperature
-    )
+    wide = float((1 + voltage / BUILT_IN_VOLTAGE) ** shape.clamp_exponent)
+    return wide * _warm(shape.clamp_energy, reading.temperature)
 
 
 def _warm(energy: float, temperature: float) -> float:
@@ -219,7 +218,7 @@ def against_prediction(
         f"{write(readings[worst].error, 'voltage')}, predicted {write(predicted[worst], 'voltage')})"
     )
     agrees = chance is not None and chance >= LACK_OF_FIT
-    return ("the board agrees with the prediction; " if agrees else "the board departs from the prediction; ") + text  # fmt: skip
+    return f"the board {'agrees with' if agrees else 'departs from'} the prediction; {text}"
 
 
 def evidence_of(
