@@ -18,6 +18,8 @@ from clampwright.record.look import (
     in_our_look,
     new_axes,
 )
+from clampwright.record.network_text import error_place
+from clampwright.record.sensor_unit import SensorUnit, sensor_unit
 from clampwright.record.words import SEVERITY, quantity
 from clampwright.verdict.results import CheckResult, Judgement
 
@@ -60,8 +62,28 @@ def budget_plot(check: CheckResult, judgement: Judgement | None = None) -> Figur
     axes.set_ylim(len(rows) - 0.4, -1.7)
     axes.set_xlim(-reach, reach)
     axes.tick_params(axis="y", length=0)
-    axes.set_xlabel("error at the pin; bar 95 %, upright stroke worst case")
+    axes.set_xlabel(f"{error_place(check.design)}; bar 95 %, upright stroke worst case")
+    unit = sensor_unit(check.design, judgement.corner)
+    if unit is not None:
+        _unit_axis(axes, unit, _linear_reach(judgement.allowance), reach)
     return figure
+
+
+def _unit_axis(axes: Axes, unit: SensorUnit, linear: float, reach: float) -> None:
+    """The same errors in the sensor's unit along the top, a tick a decade."""
+    from matplotlib.ticker import FixedLocator, NullLocator
+
+    top = axes.secondary_xaxis("top")
+    first = math.floor(math.log10(linear / unit.volts)) + 1
+    last = math.floor(math.log10(reach / unit.volts))
+    step = max(1, math.ceil((last - first + 1) / DECADES_SHOWN))
+    decades = [10.0**n for n in range(first, last + 1, step)]
+    values = [-d for d in reversed(decades)] + [0.0, *decades]
+    top.xaxis.set_major_locator(FixedLocator([v * unit.volts for v in values]))
+    top.xaxis.set_minor_locator(NullLocator())
+    top.set_xticklabels([unit.number(v * unit.volts, signed=True) for v in values])
+    top.tick_params(axis="x", labelsize=7.5)
+    top.set_xlabel(f"in {unit.name}", fontsize=7.5, color=QUIET)
 
 
 def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) -> float:
@@ -72,7 +94,7 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
     voltages = [abs(v) for _, value, low, high, _ in rows for v in (value, low, high)]
     voltages += [allowance, abs(judgement.worst_case)]
     largest = max(v for v in voltages if math.isfinite(v))
-    linear = 10.0 ** (math.floor(math.log10(allowance)) - 2)
+    linear = _linear_reach(allowance)
     reach = max(largest * 2.0, allowance * 30)
     axes.set_xscale("symlog", linthresh=linear, linscale=0.5)
     first, last = round(math.log10(linear)), math.floor(math.log10(reach))
@@ -98,6 +120,11 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
         )  # fmt: skip
     return reach
+
+
+def _linear_reach(allowance: float) -> float:
+    """Where the axis turns from linear to logarithmic (V)."""
+    return float(10.0 ** (math.floor(math.log10(allowance)) - 2))
 
 
 def _budget_bar(axes: Axes, row: int, value: float, low: float, high: float, basis: str) -> None:

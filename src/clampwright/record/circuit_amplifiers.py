@@ -193,7 +193,9 @@ def _feedback_words(leg: Leg) -> str:
 def _virtual_ground(leg: Leg) -> None:
     """A summing node: the feedback resistor turns the current into the output voltage."""
     pen, at = leg.pen, leg.at
-    _pin(leg, at.pin)
+    if not at.small:
+        pen.text(leg.place(at.node + 0.1, 0.2), "summing node", quiet=True, size=SMALL,
+                 align="left")  # fmt: skip
     left, centre = at.pin + 0.35, -0.45
     pen.line(leg.place(at.pin), leg.place(left))
     _triangle(leg, leg.place(left, centre), name="")

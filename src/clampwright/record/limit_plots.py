@@ -112,7 +112,8 @@ def _chosen_line(axes: Axes, chosen: float, opened: bool) -> None:
     axes.annotate(
         f"chosen {nominal(chosen, 'resistance')}" + ("" if opened else " – no open window"),
         (chosen, -0.78), xytext=(4, 0), textcoords="offset points", va="center", color=BLUE,
-        fontweight="bold", fontsize=8,
+        fontweight="bold", fontsize=8, zorder=6,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.2},
     )  # fmt: skip
 
 

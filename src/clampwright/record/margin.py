@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 from clampwright.record.look import finish_svg
+from clampwright.record.sensor_unit import SensorUnit
 from clampwright.record.words import quantity
 from clampwright.verdict.results import Judgement
 
 WIDTH, HEIGHT = 680.0, 58.0
 LOWEST, HIGHEST = 1e-3, 30.0  # share of the allowance at the ends of the bar
+LETTER, LINE = 8.4, 18.0  # width of a letter and height of a line at 14 px
 BAR = 22.0  # y of the bar
 SVG_NAMESPACE = "http://www.w3.org/2000/svg"
 DOT = "fill: var(--ink); stroke: var(--paper); stroke-width: 2"
@@ -17,10 +19,11 @@ HATCH = """<defs><pattern id="hatch" width="6" height="6" patternUnits="userSpac
 patternTransform="rotate(45)"><path d="M0 0V6" style="stroke: var(--quiet)"/></pattern></defs>"""
 
 
-def margin_svg(judgement: Judgement) -> str:
+def margin_svg(judgement: Judgement, *, unit: SensorUnit | None = None) -> str:
     """One line from 1/1000 of the allowance to 30 times it; beyond 1 is shaded and named.
 
-    Empty when nothing is allowed, because a share of nothing has no place.
+    unit : the errors stand in it too. Empty when nothing is allowed, because a share of nothing has
+    no place.
     """
     allowance = judgement.allowance
     if not 0 < allowance < math.inf:
@@ -33,12 +36,19 @@ def margin_svg(judgement: Judgement) -> str:
     wall = _place(1.0)
     error = quantity(judgement.error, "voltage", signed=True)
     limit = quantity(allowance, "voltage")
+    if unit is not None:
+        error += f" = {unit.text(judgement.error, signed=True)}"
+        limit += f" = {unit.text(allowance)}"
     off = "" if shares[2] <= HIGHEST else " →"
     before = middle < wall
     beyond = f'x="{wall:.1f}" y="{BAR - 12}" width="{WIDTH - wall:.1f}" height="24"'
     label_x, label_end = (wall + 8, "start") if before else (wall - 8, "end")
-    error_x = min(max(middle, 60), WIDTH - 60)
-    text = f"""<svg xmlns="{SVG_NAMESPACE}" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" class="margin">
+    error_text, limit_text = f"error {error}{off}", f"allowance ± {limit}"
+    half = LETTER * len(error_text) / 2
+    error_x = min(max(middle, half), WIDTH - half)
+    room = label_x - error_x if before else error_x - label_x
+    height = HEIGHT if room > half else HEIGHT + LINE  # else one below the other
+    text = f"""<svg xmlns="{SVG_NAMESPACE}" viewBox="0 0 {WIDTH:g} {height:g}" class="margin">
 {HATCH}
 <rect {beyond} style="fill: var(--shade)"/>
 <rect {beyond} style="fill: url(#hatch)" opacity="0.5"/>
@@ -47,8 +57,8 @@ def margin_svg(judgement: Judgement) -> str:
 <path d="M{wall:.1f} {BAR - 15}V{BAR + 15}" style="stroke: var(--ink); stroke-width: 2"/>
 <path d="M{left:.1f} {BAR}H{right:.1f}" style="stroke: var(--ink); stroke-width: 7"/>
 <circle cx="{middle:.1f}" cy="{BAR}" r="7" style="{DOT}"/>
-<text x="{error_x:.1f}" y="{HEIGHT - 6}" text-anchor="middle">error {error}{off}</text>
-<text x="{label_x:.1f}" y="{HEIGHT - 6}" text-anchor="{label_end}">allowance ± {limit}</text>
+<text x="{error_x:.1f}" y="{HEIGHT - 6}" text-anchor="middle">{error_text}</text>
+<text x="{label_x:.1f}" y="{height - 6}" text-anchor="{label_end}">{limit_text}</text>
 </svg>"""
     return finish_svg(
         text, name="margin", title="Margin",

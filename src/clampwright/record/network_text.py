@@ -58,6 +58,25 @@ def is_only_noted(role: Role) -> bool:
     return role.kind == "figure" and role.name not in JUDGED_FIGURES
 
 
+def is_current_input(design: Design) -> bool:
+    """Whether the input takes a current into a summing node."""
+    return design.network.topology == "T13"
+
+
+def signal_place(design: Design) -> str:
+    """Where the signal is stated, as a name for it."""
+    if is_current_input(design):
+        return "signal at the output"
+    return "signal at each pin" if is_pair(design) else "signal at the pin"
+
+
+def error_place(design: Design) -> str:
+    """Where the error is counted, as a name for it."""
+    if design.network.topology in ("T4", "T13"):
+        return "error at the output"
+    return "error between the pins" if is_pair(design) else "error at the pin"
+
+
 def role_text(role: Role, design: Design) -> str:
     """What a role of the topology is worth, or the class of the part; "" where nothing is stated."""
     stated = design.network.classes.get(role.name)
@@ -110,13 +129,13 @@ def _pair_rows(design: Design) -> list[Row]:
             ("capacitor between the legs", nominal(network.differential_capacitance, "capacitance"))
         )
     match = (
-        f"not measured: {MATCH_PROBABLE:.0%} of the leakage taken as probable, "
+        f"not measured: {nominal(MATCH_PROBABLE, 'ratio')} of the leakage taken as probable, "
         f"a factor {MATCH_FACTOR:g} either way as its range"
         if network.clamp_match is None
-        else f"{quantity(network.clamp_match, 'ratio')} of the leakage"
+        else f"{nominal(network.clamp_match, 'ratio')} of the leakage"
     )
     tolerances = (
-        f"resistors ± {quantity(network.resistor_tolerance, 'ratio')}, "
-        f"capacitors ± {quantity(network.capacitor_tolerance, 'ratio')}"
+        f"resistors ± {nominal(network.resistor_tolerance, 'ratio')}, "
+        f"capacitors ± {nominal(network.capacitor_tolerance, 'ratio')}"
     )
     return [*rows, ("mismatch of the clamps", match), ("tolerance of the legs", tolerances)]

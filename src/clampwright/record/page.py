@@ -22,6 +22,7 @@ from clampwright.record.plots import (
     window_plot,
 )
 from clampwright.record.schematic import schematic_svg
+from clampwright.record.sensor_unit import SensorUnit, sensor_unit
 from clampwright.record.words import (
     RED_SENTENCE,
     SCOPE_LINE,
@@ -78,7 +79,7 @@ def record_html(
             scope_line=SCOPE_LINE,
             gate=gate,
             verdicts=_verdicts(check, faults, rank),
-            margin="" if judgement is None or gate.level == "red" else margin_svg(judgement),
+            margin="" if judgement is None or gate.level == "red" else _margin(check, judgement),
             defaults=tuple(dict.fromkeys((*check.defaults, *faults.defaults))),
             cautions=cautions_to_print(gate.cautions),
             figures=_figures(check, faults, rank, judgement),
@@ -93,6 +94,7 @@ def record_html(
             fault_cases=fault_cases,
             formulas=formulas_used(check),
             tables=tables,
+            unit_of=lambda judged: sensor_unit(check.design, judged.corner),
             network=network_text,
             mark=lambda verdict: verdict_mark(verdict, gate),
             corner_words=corner_words,
@@ -100,6 +102,10 @@ def record_html(
     )
     page = page.replace(THIN_SPACE, NARROW_NO_BREAK_SPACE)
     return page.replace("± ", "±\u00a0").replace("95 %", "95\u00a0%")
+
+
+def _margin(check: CheckResult, judgement: Judgement) -> str:
+    return margin_svg(judgement, unit=sensor_unit(check.design, judgement.corner))
 
 
 def _environment() -> Environment:
@@ -123,7 +129,7 @@ def _verdicts(
 ) -> list[tuple[str, str, str, str, str]]:
     """Name, word, what stands behind it when held, shape and reason of the three verdicts."""
     results: tuple[tuple[str, CheckResult | FaultsResult | RankResult], ...] = (
-        ("error at the pin", check),
+        (network_text.error_place(check.design), check),
         ("fault stress", faults),
         ("shortlist", rank),
     )
@@ -151,7 +157,7 @@ def _figures(
     """Every picture that can be drawn, as SVG and one sentence that says what it shows."""
     drawn = {"schematic": (themed(schematic_svg(check)), "")}
     pictures: tuple[tuple[str, str, Figure | None, str], ...] = (
-        ("budget", "Error budget", budget_plot(check, judgement), _budget_sentence(judgement)),
+        ("budget", "Error budget", budget_plot(check, judgement), _budget_sentence(check, judgement)),
         ("leakage", "Leakage against temperature", leakage_plot(check), _leakage_sentence(check)),
         ("window", "Window of the series resistor", window_plot(rank),
          _window_sentence(rank.window)),
@@ -164,15 +170,20 @@ def _figures(
     return drawn
 
 
-def _budget_sentence(judgement: Judgement | None) -> str:
+def _budget_sentence(check: CheckResult, judgement: Judgement | None) -> str:
     if judgement is None or not judgement.terms:
         return "No term was judged."
     largest = max(judgement.terms, key=lambda term: abs(term.value))
+    unit = sensor_unit(check.design, judgement.corner)
     return (
         f"{judgement.name}: the largest term is {largest.name}, "
         f"{quantity(largest.value, 'voltage', signed=True)} ({largest.basis}), against an "
-        f"allowance of ± {quantity(judgement.allowance, 'voltage')}."
+        f"allowance of ± {quantity(judgement.allowance, 'voltage')}{_equal(unit, judgement)}."
     )
+
+
+def _equal(unit: SensorUnit | None, judgement: Judgement) -> str:
+    return f", which is {unit.text(judgement.allowance)}" if unit else ""
 
 
 def _leakage_sentence(check: CheckResult) -> str:

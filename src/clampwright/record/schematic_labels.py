@@ -10,7 +10,8 @@ from textwrap import shorten
 from clampwright.network.topologies import topology_named
 from clampwright.network.topology import Role
 from clampwright.record.circuit_pictures import picture_of
-from clampwright.record.network_text import is_pair, role_text
+from clampwright.record.network_text import error_place, is_current_input, is_pair, role_text
+from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.tables import lead_names
 from clampwright.record.words import by_basis, nominal, quantity, resistance_words
 from clampwright.verdict.design import Design, Resistor
@@ -167,11 +168,12 @@ def _fault_words(fault: FaultCase | None) -> str:
 def _error(check: CheckResult) -> tuple[str, str]:
     if not check.judgements:
         return ("", "")
-    design = check.design
-    where = "error between the pins" if is_pair(design) else "error at the pin"
-    if picture_of(design.network.topology).amplifier in ("virtual ground", "other input"):
-        where = "error at the output"
-    return where, quantity(check.judgements[0].error, "voltage", signed=True)
+    judged = check.judgements[0]
+    value = quantity(judged.error, "voltage", signed=True)
+    unit = sensor_unit(check.design, judged.corner)
+    if unit is not None and is_current_input(check.design):
+        value += f" = {unit.text(judged.error, signed=True)}"
+    return error_place(check.design), value
 
 
 def _clamp_texts(clamp: ClampSummary, topology: str) -> dict[str, tuple[TextLine, ...]]:

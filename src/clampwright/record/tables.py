@@ -7,8 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from clampwright.quantities import write
 from clampwright.record.csv_text import csv_text
 from clampwright.record.formulas import Formula
+from clampwright.record.network_text import is_current_input, is_pair, signal_place
+from clampwright.record.sensor_unit import SensorUnit, allowed_in_units
 from clampwright.record.words import (
     by_basis,
     corner_words,
@@ -18,9 +21,8 @@ from clampwright.record.words import (
     quantity,
     temperature,
 )
-from clampwright.verdict.design import Design, Fault, Rails
+from clampwright.verdict.design import Design, Fault, Rails, Requirement
 from clampwright.verdict.results import (
-    Allowance,
     CheckResult,
     ClampPlace,
     ClampSummary,
@@ -40,17 +42,11 @@ FAULT_KINDS = {
     "burst": "burst",
 }
 LASTING_KINDS = ("dc", "mains-frequency")
+CLOSE_DIGITS = 6  # of two ends that lie close together
 NEGLIGIBLE_GAIN = 1e-9  # [1] below it only the bound is written
 NEGLIGIBLE_VOLTAGE = 1e-15  # [V] below it only the bound is written
 
 TERM_HEADS = ("term", "value", "95 % interval", "known", "source")
-ALLOWANCE_HEADS = (
-    "sensor",
-    "source resistance",
-    "allowed error",
-    "allowed leakage",
-    "with series R",
-)
 
 
 def requirement_rows(design: Design) -> list[Row]:
@@ -62,15 +58,20 @@ def requirement_rows(design: Design) -> list[Row]:
     signal = (need.signal_minimum, need.signal_maximum)
     lamp = f", {board.lamp}" if board.lamp else ""
     light = f"up to {nominal(board.illuminance_maximum, 'illuminance')}{lamp}"
+    if need.accuracy_of == "offset":
+        accuracy += ", of the error at zero signal"
     law = f"at {temperature(source.reference_temperature)}, law: {source.law}"
     return [
         ("quantity", need.quantity),
-        ("signal at the pin", " to ".join(nominal(v, "voltage", signed=True) for v in signal)),
+        (signal_place(design), _signal_words(*signal)),
         ("accuracy, all causes", accuracy),
+        *_sensitivity_rows(need),
         ("share given to protection", quantity(need.protection_share, "ratio")),
+        *_calibration_rows(need),
         ("bandwidth", nominal(need.bandwidth, "frequency")),
-        ("noise allowed", nominal(need.noise, "voltage")),
-        ("settle to", f"{need.settle_to:g} in {nominal(need.settle_time, 'time')}"),
+        ("noise allowed", _noise_words(need)),
+        *_rejection_asked(need),
+        ("settle to", f"{need.settle_to:g}{_in_time(need.settle_time)}"),
         ("source", f"{nominal(source.resistance, 'resistance')} {law}"),
         ("sensor temperature", _range(source.temperature_minimum, source.temperature_maximum)),
         ("board temperature", _range(board.temperature_minimum, board.temperature_maximum)),
@@ -80,10 +81,58 @@ def requirement_rows(design: Design) -> list[Row]:
     ]
 
 
+def _signal_words(low: float, high: float) -> str:
+    """Both ends of the signal; with more digits where three do not tell them apart."""
+    ends = [nominal(v, "voltage", signed=True) for v in (low, high)]
+    if ends[0] == ends[1]:
+        texts = (write(v, "voltage", digits=CLOSE_DIGITS, signed=True) for v in (low, high))
+        ends = [text.replace("-", "−") for text in texts]
+    return " to ".join(ends)
+
+
+def _in_time(settle_time: float | None) -> str:
+    no_time = ", no time stated"
+    return no_time if settle_time is None else f" in {nominal(settle_time, 'time')}"
+
+
+def _sensitivity_rows(need: Requirement) -> list[Row]:
+    """What one unit of the accuracy is in volts; nothing where that is the volt."""
+    if need.accuracy_unit == "V":
+        return []
+    words = f"{nominal(need.sensitivity, 'voltage')} per {need.accuracy_unit}"
+    if need.signal_law == "absolute temperature":
+        words += f" at {temperature(need.signal_temperature)}, grows with absolute temperature"
+    return [("sensitivity", words)]
+
+
+def _calibration_rows(need: Requirement) -> list[Row]:
+    if need.calibration_temperature is None:
+        return []
+    return [("zero taken once", f"at {temperature(need.calibration_temperature)}, in the dark")]
+
+
+def _noise_words(need: Requirement) -> str:
+    if need.noise is None:
+        return "no limit stated"
+    band = need.noise_bandwidth
+    within = f" in {nominal(band, 'frequency')}" if band is not None else ""
+    return f"{nominal(need.noise, 'voltage')} rms{within}"
+
+
+def _rejection_asked(need: Requirement) -> list[Row]:
+    if need.common_mode_rejection is None:
+        return []
+    mains = nominal(need.mains_frequency, "frequency")
+    return [("common-mode rejection", f"at least {need.common_mode_rejection:g} dB at {mains}")]
+
+
 def _rails_words(rails: Rails) -> str:
     values = (nominal(v, "voltage", signed=True) for v in (rails.positive, rails.negative))
     sinks = "can sink" if rails.can_sink else "cannot sink"
-    return f"{' and '.join(values)}, {sinks}, least load {nominal(rails.minimum_load, 'current')}"
+    words = f"{' and '.join(values)}, {sinks}, least load {nominal(rails.minimum_load, 'current')}"
+    if rails.shunt_voltage is not None:
+        words += f", shunt on the rail at {nominal(rails.shunt_voltage, 'voltage')}"
+    return words
 
 
 def fault_words(fault: Fault) -> str:
@@ -94,6 +143,8 @@ def fault_words(fault: Fault) -> str:
         lasting = fault.duration
         parts.append(lasting if isinstance(lasting, str) else nominal(lasting, "time"))
     parts.append(f"power {fault.power}")
+    if fault.channels > 1:
+        parts.append(f"{fault.channels} inputs at once")
     if fault.standard:
         parts.append(fault.standard)
     return f"{fault.name} ({', '.join(parts)})"
@@ -149,36 +200,61 @@ def lead_names(clamp: ClampSummary) -> tuple[str, str]:
     return anode, cathode
 
 
-def allowance_rows(allowances: Iterable[Allowance]) -> list[Row]:
+def allowance_heads(design: Design) -> Row:
+    """Heads of the table of what may leak."""
+    leak = "allowed difference" if is_pair(design) else "allowed leakage"
+    if is_current_input(design):
+        return ("sensor", "source shunt", "allowed error", leak)
+    return ("sensor", "source resistance", "allowed error", leak, "with series R")
+
+
+def allowance_rows(check: CheckResult) -> list[Row]:
     """What may leak at each sensor temperature."""
-    return [
+    units = allowed_in_units(check.design)
+    equal = f" = {units}" if units else ""
+    rows = [
         (
             temperature(a.sensor_temperature),
             quantity(a.source_resistance, "resistance"),
-            quantity(a.error, "voltage"),
+            quantity(a.error, "voltage") + equal,
             quantity(a.leakage, "current"),
             quantity(a.leakage_with_series_resistance, "current"),
         )
-        for a in allowances
+        for a in check.allowances
     ]
+    wide = len(allowance_heads(check.design))
+    return [row[:wide] for row in rows]
 
 
-def term_row(term: Term) -> Row:
+def term_heads(unit: SensorUnit | None) -> Row:
+    """Heads of the terms; errors stand in the sensor's unit too where there is one."""
+    return ("term", "value", *((f"in {unit.name}",) if unit else ()), *TERM_HEADS[2:])
+
+
+def term_row(term: Term, unit: SensorUnit | None = None) -> Row:
     """One contribution: the value marked with how it is known, and its interval."""
     ends = (
         f"{quantity(term.low, 'voltage', signed=True)} … "
         f"{quantity(term.high, 'voltage', signed=True)}"
     )
     value = by_basis(quantity(term.value, "voltage", signed=True), term.basis)
-    return (term.name, value, ends, term.basis, term.source)
+    middle = (unit.number(term.value, signed=True),) if unit else ()
+    return (term.name, value, *middle, ends, term.basis, term.source)
 
 
-def judgement_words(judgement: Judgement) -> str:
-    """Error with interval against the allowance, worst case beside it."""
+def judgement_words(judgement: Judgement, unit: SensorUnit | None = None) -> str:
+    """Error with interval against the allowance, worst case beside it; then in the sensor's unit."""
     error = interval(judgement.error, judgement.low, judgement.high, "voltage", signed=True)
-    return (
+    words = (
         f"{error} against ± {quantity(judgement.allowance, 'voltage')}, "
         f"worst case {quantity(judgement.worst_case, 'voltage', signed=True)}"
+    )
+    if unit is None:
+        return words
+    low, high = unit.number(judgement.low, signed=True), unit.number(judgement.high, signed=True)
+    return (
+        f"{words}; that is {unit.text(judgement.error, signed=True)} ({low} … {high}) "
+        f"against ± {unit.text(judgement.allowance)}"
     )
 
 
@@ -190,10 +266,11 @@ def judged_where(judgement: Judgement, check: CheckResult) -> str:
     return reason if where in reason else f"{reason}; {where}"
 
 
-def dynamics_rows(dynamics: Dynamics) -> list[Row]:
+def dynamics_rows(dynamics: Dynamics, unit: SensorUnit | None = None) -> list[Row]:
     """Noise, bandwidth and settling with what was asked for."""
+    equal = f" = {unit.text(dynamics.integrated_noise)}" if unit else ""
     noise = (
-        f"{quantity(dynamics.integrated_noise, 'voltage')} rms in "
+        f"{quantity(dynamics.integrated_noise, 'voltage')}{equal} rms in "
         f"{quantity(dynamics.noise_bandwidth, 'frequency')} noise bandwidth, "
         f"{_allowed(dynamics.allowed_noise, 'voltage')}"
     )

@@ -20,6 +20,7 @@ from clampwright.record.fault_cases import (
     stress_row,
 )
 from clampwright.record.network_text import network_rows
+from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.shortlist import (
     CANDIDATE_HEADS,
     ShownCandidate,
@@ -27,14 +28,14 @@ from clampwright.record.shortlist import (
     shown_candidates,
 )
 from clampwright.record.tables import (
-    ALLOWANCE_HEADS,
-    TERM_HEADS,
     Row,
+    allowance_heads,
     allowance_rows,
     clamp_rows,
     dynamics_rows,
     judged_where,
     judgement_words,
+    term_heads,
     term_row,
 )
 from clampwright.record.words import (
@@ -88,12 +89,14 @@ def check_text(check: CheckResult, *, colour: bool = False) -> str:
     ]
     if check.clamp is not None:
         blocks.append(_pairs("Clamp", clamp_rows(check.clamp)))
-    blocks.append(_table("Allowed leakage", ALLOWANCE_HEADS, allowance_rows(check.allowances)))
+    blocks.append(_table("Allowed leakage", allowance_heads(check.design), allowance_rows(check)))
     blocks += [_judgement_text(judgement, check) for judgement in check.judgements]
     blocks.append(
         _marked(check.dynamics.verdict, check.gate, "noise, bandwidth, settling")
         + _wrapped(prose(check.dynamics.reason))
-        + _pairs("", dynamics_rows(check.dynamics))
+        + _pairs(
+            "", dynamics_rows(check.dynamics, sensor_unit(check.design, check.dynamics.corner))
+        )
     )
     blocks.append(_listed("Open risks", check.open_risks))
     return _finished(blocks, colour)
@@ -101,11 +104,12 @@ def check_text(check: CheckResult, *, colour: bool = False) -> str:
 
 def _judgement_text(judgement: Judgement, check: CheckResult) -> str:
     """One judgement with its terms."""
+    unit = sensor_unit(check.design, judgement.corner)
     return (
         _marked(judgement.verdict, check.gate, judgement.name)
-        + _wrapped(judgement_words(judgement))
+        + _wrapped(judgement_words(judgement, unit))
         + _wrapped(judged_where(judgement, check))
-        + _table("", TERM_HEADS, [term_row(term) for term in judgement.terms])
+        + _table("", term_heads(unit), [term_row(term, unit) for term in judgement.terms])
     )
 
 

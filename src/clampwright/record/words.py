@@ -129,6 +129,8 @@ def times(value: float | None) -> str:
     """A margin, "4.71×"; a small one is bounded and never rounded to nothing."""
     if value is not None and 0 <= value < 0.005:
         return "<0.01×"
+    if value is not None and math.isinf(value):
+        return "unlimited"
     return DASH if value is None else f"{ratio(value)}×"
 
 

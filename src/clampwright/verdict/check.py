@@ -16,7 +16,7 @@ from clampwright.verdict.dynamics import dynamics
 from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, verdict_of, worst
-from clampwright.verdict.layout import topology_of
+from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
 from clampwright.verdict.places import beyond_evidence, in_use, side_words
 from clampwright.verdict.results import (
@@ -97,8 +97,15 @@ def _with_gate(reason: str, raised: Gate) -> str:
 
 
 def allowances(design: Design) -> tuple[Allowance, ...]:
-    """Allowed net leakage at the coldest, the reference and the hottest sensor temperature."""
+    """Allowed net leakage at the coldest, the reference and the hottest sensor temperature.
+
+    At a summing node every leaked current goes through the feedback resistor, whatever the source.
+    """
     source, network = design.source, design.network
+    topology = topology_of(design)
+    feedback = None
+    if topology.answer.node is None:
+        feedback = role_value(design, topology, topology.answer.through)
     marks = {
         source.temperature_minimum,
         source.reference_temperature,
@@ -113,8 +120,8 @@ def allowances(design: Design) -> tuple[Allowance, ...]:
             sensor_temperature=float(t),
             source_resistance=float(r),
             error=float(e),
-            leakage=float(e / r),
-            leakage_with_series_resistance=float(e / (r + series)),
+            leakage=float(e / (feedback or r)),
+            leakage_with_series_resistance=float(e / (feedback or r + series)),
         )
         for t, r, e in zip(temperature, resistance, error, strict=True)
     )

@@ -181,7 +181,7 @@ def _reason(
     if deciding.rating is None or deciding.ratio is None:
         return f"{said}: {deciding.note}."
     text = (
-        f"lowest margin {margin_words(deciding.ratio)}: {said} against {deciding.derating:.0%} of "
+        f"lowest margin {margin_words(deciding.ratio)}: {said} against {100 * deciding.derating:.0f} % of "
         f"{figure(deciding.rating, deciding.unit)}."
     )
     if fault.power == "off":
