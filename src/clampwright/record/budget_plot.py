@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+LINEAR_DECADES = 0.5  # width of the linear region on either side of zero
 DECADES_SHOWN = 6  # ticks on either side of zero, more would touch each other
 BudgetRow = tuple[str, float, float, float, str]  # name, value, low, high, how it is known
 
@@ -73,7 +74,11 @@ def _unit_axis(axes: Axes, unit: SensorUnit, linear: float, reach: float) -> Non
     """The same errors in the sensor's unit along the top, a tick a decade."""
     from matplotlib.ticker import FixedLocator, NullLocator
 
-    top = axes.secondary_xaxis("top")
+    top = axes.twiny()
+    top.set_xscale("symlog", linthresh=linear, linscale=LINEAR_DECADES)
+    top.set_xlim(-reach, reach)
+    for spine in top.spines.values():
+        spine.set_visible(False)
     first = math.floor(math.log10(linear / unit.volts)) + 1
     last = math.floor(math.log10(reach / unit.volts))
     step = max(1, math.ceil((last - first + 1) / DECADES_SHOWN))
@@ -96,7 +101,7 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
     largest = max(v for v in voltages if math.isfinite(v))
     linear = _linear_reach(allowance)
     reach = max(largest * 2.0, allowance * 30)
-    axes.set_xscale("symlog", linthresh=linear, linscale=0.5)
+    axes.set_xscale("symlog", linthresh=linear, linscale=LINEAR_DECADES)
     first, last = round(math.log10(linear)), math.floor(math.log10(reach))
     step = max(1, math.ceil((last - first) / DECADES_SHOWN))
     decades = [10.0**n for n in range(first, last + 1, step)]

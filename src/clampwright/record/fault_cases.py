@@ -142,7 +142,7 @@ def _either(words: str) -> str:
 def _currents(case: FaultCase, both: bool) -> str:
     """The currents and voltages of one fault in one line."""
     if math.isnan(case.fault_current):
-        return "currents and voltages not solved"
+        return "Currents and voltages not solved"
     parts = [
         f"{quantity(case.fault_current, 'current')} through the outer resistor",
         f"pin {quantity(case.pin_current, 'current')}",
