@@ -17,6 +17,7 @@ from pydantic import BaseModel, ConfigDict
 from clampwright.bench.leakage import Leakage, evidence_points
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
+from clampwright.bench.study import StudyResult, study_of
 from clampwright.errors import ClampwrightError, InputError
 from clampwright.network.topologies import CATALOGUE
 from clampwright.parts.clamp_part import Clamp, clamp_part
@@ -212,6 +213,11 @@ def reduce_file(readings_path: Path) -> ReduceResult:
     return reduce_bytes(read_bytes(readings_path), readings_path.name, workspace)
 
 
+def study(readings_path: Path) -> StudyResult:
+    """What the leakages of a readings file or session mean: fits, diagnosis, lots."""
+    return study_of(reduce_file(readings_path).leakages, readings_path.name)
+
+
 def reduce_named(name: str, workspace: Workspace) -> ReduceResult:
     """Reduce readings that a workspace has read: a file by its stem, or a session."""
     if name in workspace.readings:
@@ -365,6 +371,7 @@ def demo_bench(name: str) -> Path:
 
 RESULTS: Mapping[str, type[BaseModel]] = {
     "reduce": ReduceResult,
+    "study": StudyResult,
     "check": CheckResult,
     "faults": FaultsResult,
     "rank": RankResult,
@@ -381,6 +388,6 @@ __all__ = [
     "RankResult", "ResistorWindow", "Shelved", "change_design", "check", "correct_readings",
     "demo_workspace", "export_readings", "faults", "find_workspaces", "import_readings",
     "list_sessions", "log_readings", "mark_session", "new_workspace", "open_case", "part",
-    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "topologies",
-    "what_if", "window", "write_bundle", "written_fields",
+    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "study",
+    "topologies", "what_if", "window", "write_bundle", "written_fields",
 ]  # fmt: skip

@@ -31,6 +31,7 @@ Session = Annotated[str, typer.Argument(help="Name of a session.", show_default=
 
 def add_commands(app: typer.Typer) -> None:
     """Put the commands into the command line."""
+    app.command("study")(study)
     app.command("log")(log)
     app.command("mark")(mark)
     app.command("correct")(correct)
@@ -38,6 +39,22 @@ def add_commands(app: typer.Typer) -> None:
     app.command("export")(export)
     app.command("bundle")(bundle)
     app.command("sessions")(sessions)
+
+
+def study(
+    readings: Annotated[
+        Path, typer.Argument(help="Raw readings (CSV), or a session.", show_default=False)
+    ] = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """What readings mean: activation energy, voltage, light, likely effect, lots."""
+    from clampwright import actions
+
+    if schema:
+        return _print_schema("study")
+    result = actions.study(_given(readings, "READINGS"))
+    return _answer(result, as_json, result.text())
 
 
 def log(

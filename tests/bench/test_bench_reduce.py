@@ -334,6 +334,24 @@ def test_intervals_hold_the_truth_in_ten_thousand_sessions(leakage, wander):
     assert bounded >= 0.94
 
 
+def following(count, rho, seed):
+    made, profiles = bench_sessions.following_sessions(count, 3e-12, rho=rho, length=60, seed=seed)
+    found = reduce_readings(made, profiles)
+    return np.mean([abs(x.value - 3e-12) <= x.expanded_uncertainty for x in found])
+
+
+@pytest.mark.parametrize("rho", [0.0, 0.4, 0.7])
+def test_intervals_hold_when_readings_follow_each_other(rho):
+    """Sixty readings that follow each other; ten would be too few to see that they do."""
+    assert 0.93 <= following(1000, rho, 1) <= 0.995
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("rho", [0.0, 0.4, 0.7])
+def test_intervals_hold_when_readings_follow_each_other_long(rho):
+    assert 0.935 <= following(10_000, rho, 2) <= 0.99
+
+
 @pytest.mark.parametrize(("wander", "resolution"), [(0.3e-6, 1e-6), (0.0, 1e-7)])
 def test_a_coarse_meter_or_still_zero_errs_on_the_cautious_side(wander, resolution):
     """A step as large as the scatter is in the scatter and in its own line; zeros that do not move

@@ -21,6 +21,7 @@ ROOM = (288.15, 303.15)  # [K] readings compared over voltage
 BUILT_IN_VOLTAGE = 0.7  # [V]
 SMALL_VOLTAGE = 0.1  # [V] up to here two signs are compared
 TYPICAL_IDEALITY = 1.5  # [1]
+NO_RIVAL = 0.01  # [1] weight below which the second effect is not worth a test
 AGAINST = 2.0  # [1] standard deviations off from which a feature speaks against an effect
 
 
@@ -198,7 +199,7 @@ def features_of(
             break
         found["energy"] = (fit.energy, fit.energy_uncertainty)
     cool = [p for p in dark if ROOM[0] <= p.temperature <= ROOM[1]]
-    _add(found, "growth", _growth(cool))
+    _add(found, "growth", _growth(dark))
     found.update(_signs(cool))
     found.update(_size(cool))
     for name, share in (("fixture", fixture_share), ("left_at_zero", zero_share)):
@@ -215,15 +216,21 @@ def _add(
         found[name] = value
 
 
-def _growth(cool: Sequence[EvidencePoint]) -> tuple[float, float] | None:
-    """Exponent over V + 0.7 V between the lowest and highest voltage."""
-    some = sorted(
-        (p for p in cool if p.reverse_voltage > SMALL_VOLTAGE and p.detected and p.leakage > 0),
-        key=lambda p: p.reverse_voltage,
-    )
-    if len(some) < 2 or some[-1].reverse_voltage < 1.3 * some[0].reverse_voltage:
+def _growth(dark: Sequence[EvidencePoint]) -> tuple[float, float] | None:
+    """Exponent over V + 0.7 V, at the temperature whose voltages lie farthest apart."""
+    pairs = [
+        (p, q)
+        for p in dark
+        for q in dark
+        if SMALL_VOLTAGE < p.reverse_voltage < q.reverse_voltage / 1.3
+        and abs(p.temperature - q.temperature) < 1
+        and p.detected
+        and q.detected
+        and min(p.leakage, q.leakage) > 0
+    ]
+    if not pairs:
         return None
-    low, high = some[0], some[-1]
+    low, high = max(pairs, key=lambda pair: pair[1].reverse_voltage / pair[0].reverse_voltage)
     span = log((high.reverse_voltage + BUILT_IN_VOLTAGE) / (low.reverse_voltage + BUILT_IN_VOLTAGE))
     spread = sqrt(sum((p.standard_uncertainty / p.leakage) ** 2 for p in (low, high)))
     return log(high.leakage / low.leakage) / span, spread / span
@@ -315,6 +322,8 @@ def _words(ranked: Sequence[Ranked], test: str) -> str:
         text += ": " + "; ".join(first.favour)
     if first.against:
         text += "; against it: " + "; ".join(first.against)
+    if second.weight < NO_RIVAL:
+        return f"{text}; nothing else comes near"
     return f"{text}. Next {second.effect} ({second.weight:.2f}). To tell them apart: {test}"
 
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import ceil, exp, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint
-from clampwright.parts.least_squares import inverse_information, minimise
+from clampwright.parts.least_squares import inverse_information
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
 from clampwright.quantities import write
 
@@ -24,9 +24,12 @@ FAR_EXTRAPOLATION = 20.0  # [K] beyond the readings another mechanism may take o
 ENERGY_DOUBT = 0.1  # [eV] by which the energy may then differ; common practice, no source
 LACK_OF_FIT = 0.01  # [1] chance below which a line does not explain its readings
 SAME_SOAK = 1.0  # [K] temperatures nearer than this share their error
-ROUNDS = 12
+ROUNDS = 100
+LARGEST_STEP = np.array([1.0, 0.3])  # [1] in ln I and [eV]: holds the first steps back
+SETTLED = 1e-9  # [1] and [eV]
 NORMAL_95 = 1.959964  # [1] two-sided 95 % of a normal distribution
 BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon
+DEEP = 0.3  # [V] reverse, from where exp(−V/2V_T) no longer counts
 SILICON = (
     ("you are reading an offset, or light", -0.10, 0.10, 0.0),
     ("surface film, dirt or tunnelling", 0.10, 0.45, 0.0),
@@ -110,23 +113,22 @@ def energy_fit(points: Sequence[EvidencePoint]) -> EnergyFit:
     x = (1 / t - 1 / reference) / BOLTZMANN_PER_CHARGE
     theta = _energy_start(points, x)
     for _ in range(ROUNDS):
-        noise = _noise(points, t, np.exp(theta[0] - theta[1] * x), float(theta[1]))
-        factor = np.asarray(np.linalg.cholesky(noise), np.float64)
-
-        def residuals(p: Array, factor: Array = factor) -> Array:
-            return np.asarray(np.linalg.solve(factor, np.exp(p[0] - p[1] * x) - i))
-
-        def slopes(p: Array, factor: Array = factor) -> Array:
-            current = np.exp(p[0] - p[1] * x)
-            return np.asarray(np.linalg.solve(factor, np.stack([current, -current * x], 1)))
-
-        before, theta = theta, minimise(residuals, slopes, theta, tolerance=1e-8).values
-        if np.max(np.abs(theta - before)) < 1e-8:
+        current = np.exp(theta[0] - theta[1] * x)
+        factor = np.linalg.cholesky(_noise(points, t, current, float(theta[1])))
+        slopes = np.linalg.solve(factor, np.stack([current, -current * x], 1))
+        rows = np.linalg.solve(factor, i - current)
+        step = np.clip(np.linalg.lstsq(slopes, rows)[0], -LARGEST_STEP, LARGEST_STEP)
+        theta = theta + step
+        if np.max(np.abs(step)) < SETTLED:
             break
+    else:
+        raise InputError(
+            "the readings do not lead to one activation energy", mend="read hotter, or more often"
+        )
     model = np.exp(theta[0] - theta[1] * x)
     widths = np.sqrt(np.diag(factor @ factor.T))
-    judged = _judged(residuals(theta), 2, (i - model) / widths)
-    covariance = inverse_information(slopes(theta)) * judged.inflation**2
+    judged = _judged(rows, 2, (i - model) / widths)
+    covariance = inverse_information(slopes) * judged.inflation**2
     span = (float(t.min()), float(t.max()))
     return EnergyFit(float(theta[0]), float(theta[1]), reference, covariance, span, judged)
 
@@ -164,10 +166,10 @@ def meanings(energy: float, uncertainty: float) -> tuple[tuple[str, float], ...]
 
 def energy_words(fit: EnergyFit) -> str:
     """One sentence or three: which energy is printed, what it means, what contradicts it."""
-    expanded = NORMAL_95 * fit.energy_uncertainty
+    expanded = ceil(100 * NORMAL_95 * fit.energy_uncertainty) / 100
     first, *others = meanings(fit.energy, fit.energy_uncertainty)
     name, exponent = first
-    text = f"apparent activation energy {fit.energy:.2f} ± {expanded:.2g} eV: {name}"
+    text = f"apparent activation energy {fit.energy:.2f} ± {expanded:.2f} eV: {name}"
     if exponent:
         text += f" ({fit.without_power(exponent):.2f} eV once the T^{exponent:g} of that law is taken out)"
     if others:
@@ -188,8 +190,8 @@ class ExponentFit:
 
 
 def voltage_exponent(points: Sequence[EvidencePoint]) -> ExponentFit:
-    """Exponent of reverse current over V + V_bi from detected dark readings at two voltages or more."""
-    used = [p for p in points if p.reverse_voltage > 0 and p.detected and p.leakage > 0]
+    """Exponent over V + V_bi from detected dark readings at two reverse voltages of 0.3 V or more."""
+    used = [p for p in points if p.reverse_voltage >= DEEP and p.detected and p.leakage > 0]
     x = np.array([log(p.reverse_voltage + BUILT_IN_VOLTAGE) for p in used])
     if len(used) < 2 or np.ptp(x) < 0.05:
         raise InputError("an exponent needs detected readings at two reverse voltages")
