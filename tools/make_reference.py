@@ -22,6 +22,7 @@ from pydantic.fields import FieldInfo
 
 from clampwright.bench.columns import COLUMNS, STATES
 from clampwright.bench.instrument import Profile
+from clampwright.parts.catalogue import catalogue
 from clampwright.parts.sheet import FIGURE_DIMENSIONS, PartSheet
 from clampwright.quantities import DIMENSIONS, write
 from clampwright.quantities.fields import QuantityField
@@ -65,6 +66,7 @@ def page() -> str:
         parts.append(f"## {title}\n\n`{file}`\n")
         parts += [section(path, table) for path, table in tables(model)]
     parts.append(figures())
+    parts.append(classes())
     parts.append(columns())
     return "\n".join(parts)
 
@@ -194,6 +196,14 @@ def figures() -> str:
             *rows,
             "",
         ]
+    )
+
+
+def classes() -> str:
+    """The generic classes of the catalogue: what `class` of a junction may say."""
+    rows = [f"| `{found.name}` | {found.title} |" for found in catalogue().values()]
+    return "\n".join(
+        ["### Classes of `[[junctions]]`", "", "| `class` | what it is |", "|---|---|", *rows, ""]
     )
 
 

@@ -324,7 +324,7 @@ def _silent(text: str) -> None:
 
 
 def _complain(text: str) -> None:
-    spaces = "\n\t\u00a0\u202f"  # the last two stand between number and unit
+    spaces = "\n\t\u00a0\u2009\u202f"  # the thin ones stand between number and unit
     shown = "".join(c if c.isprintable() or c in spaces else "\ufffd" for c in text)
     print(f"clampwright: {shown}", file=sys.stderr)
 

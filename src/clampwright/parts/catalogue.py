@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import replace
+from difflib import get_close_matches
 from functools import lru_cache
 from importlib import resources
 from typing import Annotated
@@ -126,13 +127,14 @@ def catalogue() -> dict[str, JunctionClass]:
 
 
 def junction_class(name: str, where: str = "") -> JunctionClass:
-    """The class called `name`; InputError lists the names otherwise."""
+    """The class called `name`; InputError names the nearest, or all, otherwise."""
     classes = catalogue()
     if name not in classes:
+        close = get_close_matches(name, classes, n=3)
         raise InputError(
             f'no class "{name}" in the catalogue',
             where=where,
-            expected="one of " + ", ".join(classes),
+            expected=" or ".join(f'"{near}"' for near in close) or "one of " + ", ".join(classes),
         )
     return classes[name]
 

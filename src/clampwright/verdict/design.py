@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Annotated, Literal
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     ConfigDict,
     Field,
@@ -38,7 +39,21 @@ from clampwright.quantities.fields import (
 
 SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
 SignalLaw = Literal["constant", "absolute temperature"]
-TopologyName = Annotated[str, Field(pattern=r"^(T([1-9]|1[0-8])|own)$")]
+TOPOLOGY_NAMES = ("own", *(f"T{number}" for number in range(1, 19)))
+
+
+def _known_topology(name: str) -> str:
+    if name not in TOPOLOGY_NAMES:
+        raise ValueError(f'there is no circuit "{name}": write "T1" to "T18", or "own"')
+    return name
+
+
+def _ordered(sheet: BaseModel, lower: str, upper: str) -> None:
+    if getattr(sheet, lower) > getattr(sheet, upper):
+        raise ValueError(f"{lower} must not lie above {upper}")
+
+
+TopologyName = Annotated[str, AfterValidator(_known_topology)]
 PowerState = Literal["on", "asleep", "off"]
 
 
@@ -105,13 +120,18 @@ class Requirement(Sheet):
 class Source(Sheet):
     """The sensor: resistance at a reference temperature and the law by which heat changes it."""
 
-    resistance: Resistance
+    resistance: Annotated[Resistance, Field(gt=0)]
     law: SourceLaw = "constant"
     reference_temperature: Temperature = 298.15
     interval: TemperatureDifference | None = None
     temperature_minimum: Temperature = 296.15
     temperature_maximum: Temperature = 296.15
     cable_capacitance: Capacitance = 0.0
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Source:
+        _ordered(self, "temperature_minimum", "temperature_maximum")
+        return self
 
 
 class Board(Sheet):
@@ -122,6 +142,12 @@ class Board(Sheet):
     illuminance_minimum: Illuminance = 0.0
     illuminance_maximum: Illuminance = 0.0
     lamp: str = ""
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Board:
+        _ordered(self, "temperature_minimum", "temperature_maximum")
+        _ordered(self, "illuminance_minimum", "illuminance_maximum")
+        return self
 
 
 class Rails(Sheet):
@@ -138,6 +164,12 @@ class Rails(Sheet):
     capacitance: Capacitance = 1e-6
     absolute_maximum: Voltage | None = None
     shunt_voltage: Voltage | None = None
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Rails:
+        if self.positive <= self.negative:
+            raise ValueError("the positive rail must lie above the negative one")
+        return self
 
 
 class Amplifier(Sheet):

@@ -41,7 +41,7 @@ def part_faults(design: Design, clamp: Clamp | None, *, design_hash: str = "") -
     return PartFaultsResult(
         design=design,
         design_hash=design_hash,
-        fault=f"{fault.name}: {write(fault.voltage, 'voltage', signed=True)}" if fault else "none",
+        fault=f"{fault.name}: {_volts(fault)}" if fault else "none",
         lines=tuple(lines),
     )
 
@@ -50,6 +50,12 @@ def _worst_fault(design: Design) -> Fault | None:
     """The slow fault with the largest voltage while the board is powered."""
     slow = [f for f in design.faults if f.kind not in IMPULSES and f.power != "off"]
     return max(slow, key=lambda f: abs(f.voltage), default=None)
+
+
+def _volts(fault: Fault) -> str:
+    if fault.both_signs:
+        return f"±{write(abs(fault.voltage), 'voltage')}"
+    return write(fault.voltage, "voltage", signed=True)
 
 
 def _in_use(
@@ -65,16 +71,16 @@ def _in_use(
 def _under_fault(
     design: Design, topology: Topology, clamp: Clamp | None, fault: Fault
 ) -> dict[tuple[str, str], PartFault]:
-    """Each part fault while the design's worst slow fault is applied, with both signs."""
+    """Each part fault while the design's worst slow fault is applied, with each sign it may have."""
     peak = abs(fault.voltage) * (np.sqrt(2) if fault.kind == "mains-frequency" else 1.0)
     law = clamp.fitted.law if clamp else ABSENT
-    outer = np.repeat(outer_resistance(design), 2)
+    outer = np.repeat(outer_resistance(design), 2 if fault.both_signs else 1)
     circuit, values = fault_values(
         design,
         topology,
         law,
         fault,
-        np.array([peak, -peak]),
+        np.array([peak, -peak]) if fault.both_signs else np.array([peak * np.sign(fault.voltage)]),
         rail_voltages(design, fault.power),
         design.board.temperature_maximum,
         outer,

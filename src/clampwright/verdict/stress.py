@@ -186,14 +186,18 @@ def _clamp(
     yield Stress(known.name, "reverse voltage", reverse, "V", known.breakdown_minimum, "breakdown")
     thermal = known.thermal_resistance
     room = JUNCTION_LIMIT - design.board.temperature_maximum
+    if thermal is None:
+        note = "no thermal resistance on the sheet, so what its power heats is unknown"
+        yield Stress(known.name, "power", power, "W", None, "junction temperature", note=note)
+        return
     yield Stress(
         part=known.name,
         quantity="temperature rise",
-        stress=power * (thermal or 0.0),
+        stress=power * thermal,
         unit="K",
-        rating=None if thermal is None else room,
+        rating=room,
         derating="junction temperature",
-        note="junction to 125 °C" if thermal is not None else "no thermal resistance on the sheet",
+        note="junction to 125 °C",
     )
 
 
