@@ -25,7 +25,7 @@ TARGET = Path(__file__).resolve().parents[1] / "docs" / "screens"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync", "--hide-scrollbars"]  # fmt: skip
 WIDE, NARROW = (1280, 900), (360, 740)  # [CSS pixels]
-COLOURS = 96  # enough for ink, paper and a few accents
+COLOURS = 256  # enough for ink, paper and a few accents
 ORCHARD = "/w/demo-orchard/orchard-probe"
 PAGES = {
     "start": ("/", WIDE),
@@ -71,7 +71,9 @@ def _take(browser: Browser, address: str, name: str, theme: str) -> None:
     page.set_viewport_size({"width": width, "height": tall})
     page.screenshot(path=target)
     with Image.open(target) as picture:
-        fewer = picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE)
+        fewer = picture.convert("RGB").quantize(
+            COLOURS, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+        )
     fewer.save(target, optimize=True)
     print(f"{target.name}: {target.stat().st_size // 1000} kB")
     context.close()

@@ -60,16 +60,11 @@ class HashReply(BaseModel):
 
 
 class SaidReply(BaseModel):
-    """A verdict in words."""
+    """A verdict in words, and `html` to show it."""
 
     shape: str
     word: str
     sentence: str
-
-
-class TryReply(SaidReply):
-    """What would be, with nothing written; `html` is the live part of the network page."""
-
     html: str
 
 
@@ -157,7 +152,12 @@ def verdict(request: Request, place: Name, design: Name) -> SaidReply:
     """The verdict of a design in one sentence."""
     table, opened = _opened(request, place, design)
     line = said(table.check(opened))
-    return SaidReply(shape=line.shape, word=line.word, sentence=line.sentence)
+    return SaidReply(
+        shape=line.shape,
+        word=line.word,
+        sentence=line.sentence,
+        html=fragment("_line.html", said=line),
+    )
 
 
 @router.get("/designs/{place}/{design}/window")
@@ -171,14 +171,14 @@ def window(request: Request, place: Name, design: Name) -> PictureReply:
 
 
 @router.post("/designs/{place}/{design}/try")
-def try_changes(request: Request, place: Name, design: Name, body: ChangeBody) -> TryReply:
+def try_changes(request: Request, place: Name, design: Name, body: ChangeBody) -> SaidReply:
     """What the verdict would be with some fields changed; nothing is written."""
     table, opened = _opened(request, place, design)
     _must_be(opened, body.base)
     varied = table.what_if(opened, body.changes) if body.changes else opened
     shown = live(table, varied)
     line = shown["said"]
-    return TryReply(
+    return SaidReply(
         shape=line.shape, word=line.word, sentence=line.sentence,
         html=fragment("_live.html", **shown),
     )  # fmt: skip

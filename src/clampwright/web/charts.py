@@ -13,7 +13,7 @@ from typing import Any
 from clampwright.record.words import by_basis, nominal, quantity
 
 WIDTH = 680.0
-ROW = 34.0
+ROW = 40.0
 HATCH = (
     '<defs><pattern id="{name}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" '
     'patternTransform="rotate(45)"><path d="M0 0V6" class="hatch"/></pattern></defs>'
@@ -40,7 +40,7 @@ def budget_svg(judgement: Any) -> str:
     rows = [(t.name, t.value, t.low, t.high, t.basis) for t in judgement.terms]
     rows.append(("together", judgement.error, judgement.low, judgement.high, "predicted"))
     reached = [abs(v) for _, *values, _ in rows for v in values[:3] if math.isfinite(v)]
-    reach = 3.0 * max([allowance, *reached])
+    reach = max([30.0 * allowance, *(3.0 * v for v in reached)])
     linear = allowance * 1e-3  # inside ± this the axis is linear, and marked so
     place = _signed_log(linear, reach, 20.0, WIDTH - 20.0)
     bottom = 26 + ROW * len(rows)
@@ -49,9 +49,9 @@ def budget_svg(judgement: Any) -> str:
         *_forbidden("budget", 0, left, bottom), *_forbidden("budget", right, WIDTH - right, bottom),
         f'<path d="M{left:.1f} 16V{bottom}M{right:.1f} 16V{bottom}" class="wall"/>',
         f'<path d="M{middle:.1f} 16V{bottom}" class="hair"/>',
-        _text(right + 6, 13, f"over +{quantity(allowance, 'voltage')}", "quiet"),
-        _text(left - 6, 13, f"over −{quantity(allowance, 'voltage')}", "quiet", "end"),
-        _text(middle, 13, "0", "quiet", "middle"),
+        _text(WIDTH - 4, 12, f"over +{quantity(allowance, 'voltage')}", "quiet", "end"),
+        _text(4, 12, f"over −{quantity(allowance, 'voltage')}", "quiet"),
+        _text(middle, 12, "0", "quiet", "middle"),
     ]  # fmt: skip
     for n, row in enumerate(rows):
         parts += _budget_row(26 + n * ROW, row, place, last=n == len(rows) - 1)
@@ -66,15 +66,14 @@ def budget_svg(judgement: Any) -> str:
 def _budget_row(y: float, row: Any, place: Callable[[float], float], *, last: bool) -> list[str]:
     name, value, low, high, basis = row
     x, start, end = place(value), place(low), place(high)
-    width, middle = max(end - start, 2.0), y + 22
+    width, middle = max(end - start, 2.0), y + 27
     kind = "bar assumed" if basis == "assumed" else "bar"
     dot = "dot open" if basis == "typical" else "dot"
     words = f"{name}  {by_basis(quantity(value, 'voltage', signed=True), basis)}"
-    label_at, anchor = (20.0, "start") if x > WIDTH / 2 else (WIDTH - 20.0, "end")
     fill = ' fill="url(#budget-hatch)"' if basis == "assumed" else ""
     return [
         f'<path d="M0 {y}H{WIDTH:g}" class="{"wall" if last else "hair"}"/>',
-        _text(label_at, y + 13, words, "strong" if last else "", anchor),
+        _text(12.0, y + 14, words, "strong halo" if last else "halo"),
         f'<rect x="{start:.1f}" y="{middle - 3.5}" width="{width:.1f}" height="7" class="{kind}"{fill}/>',
         f'<circle cx="{x:.1f}" cy="{middle}" r="5" class="{dot}"/>',
     ]
@@ -181,7 +180,8 @@ def leakage_svg(clamp: Any) -> str:
     start, span = min(heats), max(heats) - min(heats) or 1.0
 
     def across(temperature: float) -> float:
-        return left + (right - left) * min(max((temperature - start) / span, 0.0), 1.0)
+        share: float = min(max((temperature - start) / span, 0.0), 1.0)
+        return left + (right - left) * share
 
     parts = _decades(low, high, up, left, right) + _degrees(start, span, across, bottom)
     band = " ".join(f"{across(p.temperature):.1f},{up(p.high):.1f}" for p in curve)

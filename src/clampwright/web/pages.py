@@ -27,6 +27,7 @@ from clampwright.web.fields import groups
 from clampwright.web.sliders import sliders
 from clampwright.web.views import (
     failed,
+    first_up,
     leads,
     live,
     ruler,
@@ -61,7 +62,7 @@ def _environment() -> Environment:
     environment.globals.update(
         scope_line=SCOPE_LINE, prose=prose, times=times, corner_words=corner_words, tables=tables,
         fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows, shape_of=shape_of,
-        verdict_words=verdict_words, verdict_mark=verdict_mark,
+        verdict_words=verdict_words, verdict_mark=verdict_mark, first_up=first_up,
     )  # fmt: skip
     return environment
 

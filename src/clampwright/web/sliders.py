@@ -28,13 +28,13 @@ def sliders(case: actions.Case) -> tuple[Slider, ...]:
     """Series resistor in preferred values, board heat, light at the clamp, highest signal."""
     design = case.design
     outer, board, need = design.network.outer_resistor, design.board, design.requirement
-    many = f", each of {outer.count}" if outer.count > 1 else ""
+    label = "Series resistor" if outer.count == 1 else f"Resistor, each of {outer.count}"
     heats = [c + ABSOLUTE_ZERO for c in range(COLDEST, HOTTEST + 1, DEGREES)]
     heats = [t for t in heats if t >= board.temperature_minimum]
     span = design.rails.positive - need.signal_minimum
     signals = [need.signal_minimum + span * n / SIGNAL_STEPS for n in range(1, SIGNAL_STEPS + 1)]
     return (
-        _slider("network.outer_resistor.value", f"Series resistor{many}", "resistance",
+        _slider("network.outer_resistor.value", label, "resistance",
                 list(series_values("E24", 10.0, 1e7)), outer.value),
         _slider("board.temperature_maximum", "Warmest board", "temperature", heats,
                 board.temperature_maximum),
@@ -49,5 +49,10 @@ def _slider(field: str, label: str, kind: str, values: list[float], now: float) 
     """Stops in rising order, the present value among them."""
     rising = sorted({*(v for v in values if abs(v - now) > 1e-9 * abs(now)), now})
     words = nominal if kind == "resistance" else write
-    texts = tuple(words(value, kind).replace("\u2212", "-") for value in rising)
+    texts = tuple(plain(words(value, kind)) for value in rising)
     return Slider(field, label, texts, rising.index(now))
+
+
+def plain(text: str) -> str:
+    """A written quantity as one types it: an ordinary space and hyphen."""
+    return text.replace("\u2009", " ").replace("\u2212", "-")

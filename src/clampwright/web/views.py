@@ -28,6 +28,7 @@ class Said:
     word: str
     sentence: str
     margin: str = ""
+    more: str = ""
 
 
 @dataclass(frozen=True)
@@ -43,12 +44,19 @@ class Step:
 def said(result: Any) -> Said:
     """The verdict of a result; behind a red gate no verdict is shown."""
     red = result.gate.level == "red"
+    sentence, _, more = prose(result.reason).partition("; ")
     return Said(
         shape=shape_of(result.verdict, result.gate),
         word=headline_words(result.verdict, result.gate),
-        sentence=prose(result.reason) + ".",
+        sentence=sentence + ".",
+        more=f"{first_up(more)}." if more else "",
         margin="" if red else _margin(result),
     )
+
+
+def first_up(text: str) -> str:
+    """The text with its first letter raised, to open a sentence."""
+    return text[:1].upper() + text[1:]
 
 
 def shape_of(verdict: Any, gate: Any) -> str:
@@ -109,7 +117,7 @@ def _step(key: str, label: str, result: Any, without: str = "no verdict") -> Ste
     if result is None:
         return Step(key, label, "not-measured", without)
     return Step(key, label, shape_of(result.verdict, result.gate),
-                verdict_words(result.verdict, result.gate))  # fmt: skip
+                verdict_words(result.verdict, result.gate).replace("a safety gate", "a gate"))  # fmt: skip
 
 
 def _requirement_step(check: Any) -> Step:

@@ -123,7 +123,7 @@ def _change(sheet: Any, field: str, written: str, where: str) -> None:
     if written == "":
         place.pop(last, None)
     else:
-        value = _value(written, kind)
+        value = _value(written, kind, f"{where}, {field}")
         old = place.get(last)
         if old is not None and hasattr(old, "trivia"):
             item = tomlkit.item(value)
@@ -162,7 +162,7 @@ def _model_in(kind: Any) -> type[BaseModel] | None:
     return None
 
 
-def _value(written: str, kind: Any) -> Any:
+def _value(written: str, kind: Any, where: str) -> Any:
     """Text as the sheet holds it: true or false, a plain number, or text with its unit."""
     kinds = {k for k in (kind, *get_args(kind)) if k is not NoneType}
     if bool in kinds and written.lower() in YES:
@@ -174,7 +174,9 @@ def _value(written: str, kind: Any) -> Any:
             number = float(written)
         except ValueError:
             return written
-        return number if math.isfinite(number) else written
+        if not math.isfinite(number):
+            raise InputError(f'"{written}" is not a finite number', where=where)
+        return number
     return written
 
 

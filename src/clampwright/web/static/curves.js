@@ -22,12 +22,15 @@ const style = (name) => getComputedStyle(document.documentElement).getPropertyVa
 function traces(curve, view) {
   const x = curve.points.map(TIMES[curve.against]);
   const size = (value) => Math.abs(value ?? NaN) || null;
-  const line = (field, more) => ({ x, y: curve.points.map((p) => size(p[field].value)), mode: "lines", hoverinfo: "skip", showlegend: false, ...more });
+  const whole = curve.points.filter((p) => p.low.value * p.high.value > 0); // a band across zero has no place here
+  const edge = (field) => whole.map((p) => size(p[field].value));
+  const line = (more) => ({ x, mode: "lines", hoverinfo: "skip", showlegend: false, ...more });
+  const bound = (field, more) => line({ x: whole.map(TIMES[curve.against]), y: edge(field), line: { width: 0, simplify: false }, ...more });
   const sky = style("sky");
   const found = [
-    line("low", { line: { width: 0 } }),
-    line("high", { line: { width: 0 }, fill: "tonexty", fillcolor: `${sky}44` }),
-    line("current", { line: { color: style("blue"), width: 2, simplify: false }, hoverinfo: "x+y", name: "law" }),
+    bound("low", {}),
+    bound("high", { fill: "tonexty", fillcolor: `${sky}44` }),
+    line({ y: curve.points.map((p) => size(p.current.value)), line: { color: style("blue"), width: 2, simplify: false }, hoverinfo: "x+y", name: "law" }),
   ];
   if (curve.against === "temperature") {
     const points = view.evidence.filter((p) => p.basis === "measured" || p.basis === "not detected");
@@ -47,8 +50,8 @@ function layout(kind) {
   return {
     paper_bgcolor: "transparent", plot_bgcolor: "transparent", margin: { l: 80, r: 12, t: 12, b: 52 },
     font: { family: "system-ui, DejaVu Sans, sans-serif", size: 14, color: style("ink") },
-    xaxis: { ...axis, title: { text: AXES[kind] }, type: kind === "light" ? "log" : "linear" },
-    yaxis: { ...axis, title: { text: "size of the current (A)" }, type: "log", exponentformat: "SI", dtick: 1 },
+    xaxis: { ...axis, title: { text: AXES[kind], font: { size: 14 } }, type: kind === "light" ? "log" : "linear" },
+    yaxis: { ...axis, title: { text: "size of the current", font: { size: 14 } }, type: "log", exponentformat: "SI", ticksuffix: "A", dtick: 1 },
     showlegend: false,
   };
 }

@@ -81,6 +81,7 @@ function refresh() {
   controls.forEach(label);
   const count = Object.keys(changes()).length;
   state.textContent = count ? `${count} changed, not kept yet` : "as in the sheet";
+  document.getElementById("kept").hidden = count === 0;
   keep.disabled = count === 0;
   undo.disabled = past.length === 0;
   redo.disabled = future.length === 0;

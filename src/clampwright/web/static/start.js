@@ -21,15 +21,11 @@ fresh.addEventListener("click", () => make(fresh, "/api/new"));
 
 for (const place of document.querySelectorAll(".said")) {
   const names = [place.dataset.place, place.dataset.design].map(encodeURIComponent).join("/");
-  const word = document.createElement("strong");
-  const sentence = document.createElement("span");
   try {
     const said = await ask(`/api/designs/${names}/verdict`);
-    word.textContent = said.word.split(";")[0];
-    sentence.textContent = said.sentence;
+    const drawn = new DOMParser().parseFromString(said.html, "text/html").body;
+    place.replaceChildren(...drawn.childNodes);
   } catch (error) {
-    word.textContent = "NO VERDICT";
-    sentence.textContent = error.message;
+    place.textContent = error.message;
   }
-  place.replaceChildren(word, " ", sentence);
 }
