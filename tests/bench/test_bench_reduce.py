@@ -349,7 +349,8 @@ def test_intervals_hold_when_readings_follow_each_other(rho):
 @pytest.mark.long
 @pytest.mark.parametrize("rho", [0.0, 0.4, 0.7])
 def test_intervals_hold_when_readings_follow_each_other_long(rho):
-    assert 0.935 <= following(10_000, rho, 2) <= 0.99
+    held = np.mean([following(2500, rho, seed) for seed in (2, 3, 4, 5)])
+    assert 0.935 <= held <= 0.99
 
 
 @pytest.mark.parametrize(("wander", "resolution"), [(0.3e-6, 1e-6), (0.0, 1e-7)])

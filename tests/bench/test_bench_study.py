@@ -1,13 +1,15 @@
 """The study of a whole session: hidden truths of the invented bench come back, in words."""
 
 import json
+import subprocess
+import sys
 
 import numpy as np
 import pytest
 from bench_sessions import adapter, readings, rows, scattered, wandering_sessions
 
 from clampwright.bench.pretend import demo_profiles, demo_readings
-from clampwright.bench.readings import read_readings
+from clampwright.bench.readings import read_readings, write_readings
 from clampwright.bench.reduce import reduce_readings
 from clampwright.bench.study import BOUND_MEANING, StudyResult, study_of
 from clampwright.uncertain import upper_bound
@@ -55,6 +57,34 @@ def test_a_lot_is_told_by_its_name():
     found = reduce_readings(readings(zero, *parts, zero), {"A1": adapter()})
     (lot,) = study_of(found, "lot").lots
     assert lot.startswith("lot npn C/B+E, 5.00") and "5 parts: median" in lot
+
+
+def test_the_command_says_what_the_study_says(tmp_path):
+    """The real command line on a file of the invented bench: text, JSON, and a missing file."""
+    root = tmp_path / "bench"
+    (root / "readings").mkdir(parents=True)
+    (root / "instruments").mkdir()
+    sheet = 'id = "A1"\nscale = "1 mV/nA"\ntolerance = "1 %"\nresolution = "1 µV"\n'
+    (root / "instruments" / "A1.toml").write_text(sheet, encoding="utf-8")
+    zero = rows("zero fixture", scattered(12.4, 1.1))
+    blocks = [
+        rows("reading", scattered(12.4 + 1e3 * size, 1.3), temperature=kelvin)
+        for kelvin, size in ((296.15, 0.1), (318.15, 0.562), (333.15, 1.62))
+    ]
+    text = write_readings(readings(zero, *blocks, zero))
+    file = root / "readings" / "day.csv"
+    file.write_text(text, encoding="utf-8")
+
+    def run(*words):
+        command = [sys.executable, "-m", "clampwright.cli", "study", *map(str, words)]
+        return subprocess.run(command, capture_output=True, encoding="utf-8", check=False)
+
+    plain = run(file)
+    assert plain.returncode == 0 and "apparent activation energy 0.6" in plain.stdout
+    told = json.loads(run(file, "--json").stdout)
+    assert StudyResult.model_validate(told).text() == plain.stdout.removesuffix("\n")
+    missing = run(root / "readings" / "none.csv")
+    assert missing.returncode == 64 and "Traceback" not in missing.stderr
 
 
 def conditional(count, leakage, seed):
