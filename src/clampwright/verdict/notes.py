@@ -16,7 +16,10 @@ REQUIREMENT_DEFAULTS = {
 AMPLIFIER_DEFAULTS = {
     "bias_current": "the amplifier's bias current is not stated: taken as nothing",
     "pin_current_maximum": "the amplifier's pin current rating is not stated: 5 mA taken",
+    "offset_voltage": "the amplifier's offset voltage is not stated: taken as nothing",
+    "offset_drift": "the amplifier's offset drift is not stated: taken as nothing",
     "voltage_noise": "the amplifier's voltage noise is not stated: taken as nothing",
+    "current_noise": "the amplifier's current noise is not stated: taken as nothing",
     "bias_doubling": "the amplifier's bias current doubles as its family does (a rule, not a mechanism)",
 }
 

@@ -188,7 +188,8 @@ def _clamp(
     room = JUNCTION_LIMIT - design.board.temperature_maximum
     if thermal is None:
         note = "no thermal resistance on the sheet, so what its power heats is unknown"
-        yield Stress(known.name, "power", power, "W", None, "junction temperature", note=note)
+        what = "power, no thermal resistance"
+        yield Stress(known.name, what, power, "W", None, "junction temperature", note=note)
         return
     yield Stress(
         part=known.name,
