@@ -285,7 +285,7 @@ def serve(
     """Open the app in a browser: requirement, network, faults, shortlist, evidence, record."""
     from clampwright.web.server import serve as serve_folder
 
-    serve_folder(folder, host=host, port=port, wide=wide, say=_say)
+    serve_folder(folder, host=host, port=port, wide=wide, say=lambda text: print(text, flush=True))
 
 
 add_commands(app)

@@ -7,6 +7,10 @@ state are refused, as RFC 6454 and the OWASP cheat sheet on cross-site request f
 from __future__ import annotations
 
 import asyncio
+import socket
+import subprocess
+import sys
+import time
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -15,7 +19,9 @@ import httpx
 import pytest
 from served import serving
 
+from clampwright.errors import InputError
 from clampwright.web.guard import LARGEST_BODY, Door, Guard
+from clampwright.web.server import serve
 
 DESIGN = "/api/designs/orchard/orchard-probe"
 
@@ -138,6 +144,35 @@ def test_a_wider_address_needs_the_token(shelf: Path) -> None:
         assert first.status_code == 200
         assert {"HttpOnly", "SameSite=Strict"} <= set(first.headers["set-cookie"].split("; "))
         assert client.get("/api/designs").status_code == 200  # by the cookie
+
+
+@pytest.mark.parametrize(("host", "where"), [("0.0.0.0", "--wide"), ("192.168.1.2", "--wide")])
+def test_another_address_is_refused_unless_allowed(tmp_path: Path, host: str, where: str) -> None:
+    with pytest.raises(InputError, match=where):
+        serve(tmp_path, host=host, port=1, wide=False, say=lambda _: None)
+
+
+def test_the_command_serves_and_says_where(shelf: Path) -> None:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    line = [sys.executable, "-m", "clampwright.cli", "serve", str(shelf), "--port", str(port)]
+    with subprocess.Popen(line, stdout=subprocess.PIPE, text=True) as process:
+        assert process.stdout is not None
+        try:
+            assert process.stdout.readline() == f"Clampwright is at http://127.0.0.1:{port}/\n"
+            assert _answer(f"http://127.0.0.1:{port}/api/designs").status_code == 200
+        finally:
+            process.terminate()
+
+
+def _answer(address: str) -> httpx.Response:
+    for _ in range(200):
+        try:
+            return httpx.get(address, trust_env=False)
+        except httpx.ConnectError:
+            time.sleep(0.05)
+    raise AssertionError("nothing answers")
 
 
 def test_a_foreign_websocket_is_closed_before_the_app_sees_it() -> None:

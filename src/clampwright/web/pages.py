@@ -27,6 +27,7 @@ from clampwright.web.fields import groups
 from clampwright.web.sliders import sliders
 from clampwright.web.views import (
     failed,
+    fault_schematic,
     first_up,
     leads,
     live,
@@ -127,7 +128,10 @@ def faults(request: Request, place: Name, design: Name) -> Response:
     """Every fault, lowest margin first."""
     table, opened = _open(request, place, design)
     found = _tried(lambda: table.faults(opened))
-    return _design_page(request, table, opened, "faults" if found else "unusable", faults=found)
+    if not found:
+        return _design_page(request, table, opened, "unusable")
+    drawing, case = fault_schematic(table.check(opened), found)
+    return _design_page(request, table, opened, "faults", faults=found, drawing=drawing, drawn=case)
 
 
 @router.get("/w/{place}/{design}/shortlist")
@@ -166,8 +170,12 @@ def record(request: Request, place: Name, design: Name) -> Response:
     ranking = table.rankings.get(opened.case.hash)
     check = _tried(lambda: table.check(opened))
     stress = _tried(lambda: table.faults(opened))
-    name = "record" if check and stress else "unusable"
-    return _design_page(request, table, opened, name, ranking=ranking, check=check, faults=stress)
+    if not check or not stress:
+        return _design_page(request, table, opened, "unusable")
+    defaults = tuple(dict.fromkeys((*check.defaults, *stress.defaults)))
+    return _design_page(
+        request, table, opened, "record", ranking=ranking, check=check, defaults=defaults
+    )
 
 
 @router.get("/w/{place}/{design}/record/{file}")

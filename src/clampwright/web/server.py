@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from fastapi import FastAPI, Request
@@ -79,6 +80,7 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
         )
     token = secrets.token_urlsafe(24) if beyond else ""
     app = make_app(root, Door(token=token, wide=beyond))
+    Thread(target=Table(root).warm, daemon=True).start()
     say(f"Clampwright is at http://{host}:{port}/{f'?token={token}' if token else ''}")
     say("Stop it with Ctrl-C.")
     uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)

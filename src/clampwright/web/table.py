@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from threading import RLock
 from typing import Any, TypeVar
 
 from clampwright import actions
+from clampwright.errors import ClampwrightError
 from clampwright.web.ranking import Rankings
 
 Found = TypeVar("Found")
@@ -87,6 +89,14 @@ class Table:
             raise NotThere("there is no such part in this workspace")
         path = shelf.part(name)
         return self._once(("part", path, shelf.state()), lambda: actions.part(path))
+
+    def warm(self) -> None:
+        """Judge one design, so that the first page need not wait for the solver to compile."""
+        for place, shelf in self.workspaces().items():
+            for name in shelf.designs:
+                with suppress(ClampwrightError, NotThere):
+                    self.check(self.open(place, name))
+                return
 
     def _once(self, key: Any, make: Callable[[], Found]) -> Found:
         with self._lock:

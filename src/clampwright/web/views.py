@@ -144,6 +144,15 @@ def topology_choices(now: str) -> list[tuple[str, str, str, bool]]:
     return [(n, title, when, n == now) for n, (title, when) in actions.topologies().items()]
 
 
+def fault_schematic(check: Any, faults: Any) -> tuple[str, Any]:
+    """The network with the path of the fault that has the lowest known margin, and that fault."""
+    known = [case for case in faults.cases if case.survivability is not None]
+    if not known:
+        return "", None
+    lowest = min(known, key=lambda case: case.survivability)
+    return themed(schematic_svg(check, lowest)), lowest
+
+
 def ruler(part: Any) -> str:
     """Every wiring of a part on one axis of current; "" when none may serve as a clamp."""
     figure = ruler_plot(part)

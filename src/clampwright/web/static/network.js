@@ -118,7 +118,7 @@ keep.addEventListener("click", async () => {
   keep.disabled = true;
   try {
     await ask(designPath("change"), "POST", { base: document.body.dataset.hash, changes: changes() });
-    location.reload();
+    location.assign(location.pathname);
   } catch (error) {
     showProblem(error);
     keep.disabled = false;
@@ -140,5 +140,17 @@ async function findWindow() {
   }
 }
 
+// "Try" on the shortlist: its topology and clamp as a first move, kept only when you say so.
+const wished = new URLSearchParams(location.search);
+const moved = { ...present };
+for (const id of ["topology", "clamp"]) {
+  const select = document.getElementById(id);
+  const options = [...select.options].map((option) => option.value);
+  if (options.includes(wished.get(id))) moved[select.dataset.field] = wished.get(id);
+}
 refresh();
+if (wished.size) {
+  past.push(present);
+  go(moved);
+}
 findWindow();

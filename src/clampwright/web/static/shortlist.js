@@ -65,16 +65,3 @@ document.getElementById("filter")?.addEventListener("input", (event) => {
     row.hidden = !words.every((word) => text.includes(word));
   }
 });
-
-for (const button of table?.querySelectorAll("[data-clamp]") ?? []) {
-  button.addEventListener("click", async () => {
-    const changes = { "network.topology": button.dataset.topology, "network.clamp": button.dataset.clamp.trim() };
-    try {
-      await ask(designPath("change"), "POST", { base: document.body.dataset.hash, changes });
-      const { place, design } = document.body.dataset;
-      location.href = `/w/${encodeURIComponent(place)}/${encodeURIComponent(design)}/network`;
-    } catch (error) {
-      sayProblem(error);
-    }
-  });
-}
