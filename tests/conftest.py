@@ -1,0 +1,6 @@
+"""Settings that every test shares."""
+
+from hypothesis import settings
+
+settings.register_profile("unhurried", deadline=None)  # machines differ; tests time nothing
+settings.load_profile("unhurried")
