@@ -60,6 +60,7 @@ def design(topology="T2", **parts) -> Design:
         "rails": {"positive": "2.5 V", "negative": "-2.5 V", "minimum_load": "1 mA"},
         "amplifier": {
             "bias_current": "1 pA",
+            "offset_voltage": "0 V",
             "bias_kind": "measured",
             "guard_offset": "250 µV",
             "pin_current_maximum": "10 mA",

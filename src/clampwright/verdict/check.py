@@ -66,6 +66,7 @@ def check_design(
     flags = (
         [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
     )
+    flags += outside_rails(design, grid)
     if rails_hold:
         lead = f"the clamp {stand_off}."
         flags.append(lead)
@@ -267,6 +268,10 @@ def terms_at(
                 source="design sheet",
             )
         )
+    if "offset_voltage" not in amplifier.model_fields_set and not side.own[index]:
+        name = "the amplifier's offset voltage, not stated and taken as nothing"
+        nothing = Interval(*(np.zeros(grid.count),) * 3)
+        terms.append(_term(name, nothing, index, "assumed", "amplifier", "not stated"))
     reach = amplifier_offset(design, float(grid.board_temperature[index]))
     if reach:
         terms.append(
@@ -281,6 +286,18 @@ def terms_at(
             )
         )
     return tuple(terms)
+
+
+def outside_rails(design: Design, grid: Corners) -> list[str]:
+    """Say so when the signal leaves the rails: the amplifier cannot follow it there."""
+    if feedback_holds(design):
+        return []
+    rails = design.rails
+    beyond = [float(s) for s in grid.signal if not rails.negative <= s <= rails.positive]
+    if not beyond:
+        return []
+    worst_signal = write(max(beyond, key=abs), "voltage", signed=True)
+    return [f"the signal of {worst_signal} lies outside the rails: no error there means anything"]
 
 
 def amplifier_offset(design: Design, board_temperature: float) -> float:

@@ -6,6 +6,7 @@ from clampwright.parts.amplifiers import amplifier_class
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.design import Design
+from clampwright.verdict.layout import defaults_taken, topology_of
 from clampwright.verdict.results import Judgement, Verdict
 
 REQUIREMENT_DEFAULTS = {
@@ -48,6 +49,7 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
         said.append(
             f"resistor ratings are those of chip size {design.network.outer_resistor.package}"
         )
+    said += defaults_taken(design, topology_of(design))
     if clamp is not None:
         said += [f"{clamp.name}: {text}" for text in clamp.fitted.assumed]
         if clamp.lot is None:

@@ -57,6 +57,7 @@ def _solved(design: Design, topology: Topology, side: str, signal: float) -> flo
     return float(found.solution.clamp_voltage[side][0])
 
 
+NEAR_ZERO = 0.1  # [V] below it the slope at zero bias counts, not the reverse leakage
 NEAREST_ZERO = 0.01  # [V] reverse; where a clamp at zero volts is asked how well it is known
 
 
@@ -90,7 +91,11 @@ def beyond_evidence(design: Design, clamp: Clamp, grid: Corners) -> tuple[str, .
     found = flags(
         clamp.fitted.law, volts[:, None], grid.board_temperature[None, :], grid.illuminance[None, :]
     )
-    return tuple(f"{clamp.name} is used {phrase}" for phrase in found)
+    said = [f"{clamp.name} is used {phrase}" for phrase in found]
+    nearest = min((abs(p.reverse_voltage) for p in clamp.points), default=0.0)
+    if float(np.max(np.abs(volts))) < NEAR_ZERO < nearest:
+        said.append(f"{clamp.name} sits nearer zero than its evidence: measure it at ±10 mV")
+    return tuple(said)
 
 
 def _deviation(

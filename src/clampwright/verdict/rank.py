@@ -230,7 +230,9 @@ def _judged(
     for other, words in others:
         if other == worst((verdict, other)):
             verdict, reason = other, words
-    basis: Basis = "defined"
+    basis: Basis = (
+        "assumed"  # without a clamp the pin itself is the clamp, and its junctions are assumed
+    )
     if option and option.clamp:
         basis = option.clamp.fitted.basis
     return _row(

@@ -148,6 +148,9 @@ def _resistor(
 
 def _pin(design: Design, topology: Topology, fault: Fault, solution: FaultSolution) -> Stress:
     stated = design.amplifier.pin_current_maximum
+    note = "" if stated is not None else "no rating stated: 5 mA taken"
+    if halves(topology, solution):
+        note = f"{note}; half the fault current taken".removeprefix("; ")
     return Stress(
         part="amplifier pin",
         quantity="current",
@@ -156,20 +159,26 @@ def _pin(design: Design, topology: Topology, fault: Fault, solution: FaultSoluti
         rating=stated if stated is not None else PIN_CURRENT_DEFAULT,
         derating="pin current, continuous" if fault.duration == "continuous" else "pin current",
         basis="maximum" if stated is not None else "assumed",
-        note="" if stated is not None else "no rating stated: 5 mA taken",
+        note=note,
     )
 
 
 def pin_current(topology: Topology, solution: FaultSolution) -> Array:
     """Largest pin current (A): the solved one, but at least half the fault where nothing separates.
 
-    Clamp and pin junction turn on alike; without an inner resistor half each is taken (common
-    practice, no source).
+    A clamp to a rail and the pin's junction to the same rail turn on alike; without an inner resistor
+    half each is taken (common practice, no source).
     """
     solved = np.max(np.abs(solution.pin_current), axis=1)
-    if topology.has_clamp and not np.any(solution.inner_current):
+    if halves(topology, solution):
         return np.asarray(np.maximum(solved, 0.5 * np.max(np.abs(solution.fault_current), axis=1)))
     return np.asarray(solved)
+
+
+def halves(topology: Topology, solution: FaultSolution) -> bool:
+    """Whether nothing separates a rail clamp from the pin's own junction to that rail."""
+    to_rails = bool(topology.sides) and topology.sides[0] in ("upper", "lower")
+    return to_rails and not np.any(solution.inner_current)
 
 
 def _clamp(

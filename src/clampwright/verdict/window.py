@@ -95,7 +95,7 @@ def fault_wall(design: Design, clamp: Clamp | None, fault: Fault) -> ResistorWal
         reason = NEVER_SURVIVES
     elif value > LOWEST:
         just_below = np.array([value * 0.999])
-        reason = survivability(alone, topology, used, just_below)[1][0]
+        reason = survivability(alone, topology, used, just_below).decides[0].split(", ×")[0]
     if value == LOWEST:
         name = f"fault {fault.name}"
         return ResistorWall(name=name, side="minimum", value=None, reason="sets no limit")
