@@ -134,7 +134,7 @@ def _case_text(case: ShownCase, gate: Gate, everything: bool) -> str:
     rows = [(verdict_mark(line.verdict, gate), *stress_row(line)) for line in lines]
     more = len(case.lines) - len(lines)
     return (
-        _marked(case.verdict, gate, case.words)
+        _marked(case.verdict, gate, f"{case.name}: {case.words}")
         + _wrapped(case.reason)
         + _wrapped(case.currents)
         + _table("", ("", *STRESS_HEADS), rows)
