@@ -97,6 +97,7 @@ def test_a_try_writes_nothing_and_less_light_means_less_error(
     ("title", "a\nb = 1", "cannot be printed"),
     ("network.clamp", "../../secret C/B", "no part sheet"),
     ("rails.positive", "1" * 400 + " V", ""),
+    ("source.resistance", "1e30 Ω", ""),
 ])  # fmt: skip
 def test_a_bad_value_is_refused_beside_its_field(
     client: httpx.Client, field: str, text: str, said: str

@@ -48,6 +48,10 @@ def make_app(root: Path, door: Door | None = None) -> Guard:
         (NotThere, _not_there),
         (ConflictError, _conflict),
         (InputError, _bad_input),
+        (
+            ClampwrightError,
+            _bad_input,
+        ),  # such as a circuit of values so far apart that none is solved
         (RequestValidationError, _bad_request),
         (Exception, _our_fault),
     )
