@@ -19,7 +19,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import UNPRIVILEGED
 
 from clampwright.bench.columns import Readings, readings_from_rows
 from clampwright.errors import InputError
@@ -27,6 +26,8 @@ from clampwright.workspace import database
 from clampwright.workspace.database import FILE, Store, open_store
 from clampwright.workspace.exchange import import_csv
 from clampwright.workspace.store import append, readings_of, session_named, sessions, start_session
+
+UNPRIVILEGED = "nobody"
 
 HEAD = "part,wiring,state,reverse voltage (V),temperature (°C),light (lx),instrument,reading (µV)\n"
 
