@@ -81,9 +81,9 @@ class Requirement(Sheet):
     sensitivity: Voltage = 1.0
     accuracy: Annotated[float, Field(gt=0, allow_inf_nan=False)]
     accuracy_of: Literal["reading", "offset"] = "reading"
-    protection_share: Ratio = 1 / 3
+    protection_share: Annotated[Ratio, Field(gt=0, le=1)] = 1 / 3
     bandwidth: Frequency = 10.0
-    settle_to: Ratio = 1e-3
+    settle_to: Annotated[Ratio, Field(gt=0, lt=1)] = 1e-3
     settle_time: Time | None = None
     noise: Voltage | None = None
     noise_bandwidth: Frequency | None = None
