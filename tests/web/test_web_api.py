@@ -55,7 +55,7 @@ def _differences(one: Any, other: Any, where: str = "") -> Iterator[tuple[str, A
             yield from _differences(*pair, f"{where}.{place}")
     elif isinstance(one, float) and isinstance(other, float):
         if not math.isclose(
-            one, other, rel_tol=1e-9, abs_tol=1e-24
+            one, other, rel_tol=1e-9, abs_tol=1e-18
         ):  # [SI] below any printed digit
             yield where, one, other
     elif one != other:
