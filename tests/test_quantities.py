@@ -236,9 +236,11 @@ def test_what_is_printed_reads_back_to_the_printed_digits(
     if dimension == "temperature":
         half_step = 0.5 * 10.0 ** -max(digits - 2, 0)
     else:
-        steps = (86400.0, 3600.0, 60.0) if dimension == "time" else ()
-        unit = next((s for s in steps if abs(value) >= s), 1.0)  # minutes, hours and days are shown
-        half_step = 0.5 * unit * 10.0 ** (math.floor(math.log10(abs(value) / unit)) - digits + 1)
+        steps = (86400.0, 3600.0, 60.0, 1.0) if dimension == "time" else (1.0,)
+        shown = [u for u in steps if abs(value) >= u] or [1.0]  # minutes, hours and days are shown
+        half_step = max(
+            0.5 * u * 10.0 ** (math.floor(math.log10(abs(value) / u)) - digits + 1) for u in shown
+        )
     assert abs(back - value) <= half_step * (1 + 1e-9) + 1e-15 * abs(value)
 
 
