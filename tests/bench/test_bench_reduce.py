@@ -350,7 +350,7 @@ def test_intervals_hold_when_readings_follow_each_other(rho):
 @pytest.mark.parametrize("rho", [0.0, 0.4, 0.7])
 def test_intervals_hold_when_readings_follow_each_other_long(rho):
     held = np.mean([following(2500, rho, seed) for seed in (2, 3, 4, 5)])
-    assert 0.935 <= held <= 0.99
+    assert 0.935 <= held <= 0.995  # above 0.99 where the zero stands still: cautious there
 
 
 @pytest.mark.parametrize(("wander", "resolution"), [(0.3e-6, 1e-6), (0.0, 1e-7)])
