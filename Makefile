@@ -38,7 +38,7 @@ bench: $(VENV)/.ready
 
 lock:
 	uv pip compile pyproject.toml --group test --universal --python-version 3.11 --generate-hashes \
-	    --no-emit-index-url --no-header --no-annotate -o requirements.lock
+	    --no-header --no-annotate -o requirements.lock
 
 clean:
 	rm -rf $(VENV) demo .hypothesis .mypy_cache .ruff_cache
