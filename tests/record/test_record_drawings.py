@@ -13,7 +13,8 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
-from sample_results import sample_check, sample_clamp, sample_faults, sample_rank, sample_window
+from sample_results import sample_check, sample_clamp
+from sample_stresses import sample_faults, sample_rank, sample_window
 
 from clampwright.record.look import BLUE, INK, PAPER, QUIET, VERMILION
 from clampwright.record.plots import (

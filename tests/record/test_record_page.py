@@ -9,14 +9,8 @@ from math import inf
 from xml.etree import ElementTree
 
 import pytest
-from sample_results import (
-    AMBER_GATE,
-    NO_GATE,
-    sample_check,
-    sample_design,
-    sample_faults,
-    sample_rank,
-)
+from sample_results import AMBER_GATE, NO_GATE, sample_check, sample_design
+from sample_stresses import sample_faults, sample_rank
 
 from clampwright.record.explain import explain_check, explain_faults
 from clampwright.record.page import record_html

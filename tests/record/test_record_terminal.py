@@ -5,11 +5,9 @@ from __future__ import annotations
 import re
 
 import pytest
-from sample_results import (
-    AMBER_GATE,
-    NO_GATE,
+from sample_results import AMBER_GATE, NO_GATE, sample_check
+from sample_stresses import (
     sample_both_signs,
-    sample_check,
     sample_faults,
     sample_impulse,
     sample_leakages,

@@ -7,7 +7,8 @@ from functools import cache
 from xml.etree import ElementTree
 
 import pytest
-from sample_results import sample_check, sample_faults, sample_impulse
+from sample_results import sample_check
+from sample_stresses import sample_faults, sample_impulse
 from sample_topologies import EVERY, sample_of
 
 from clampwright.errors import InputError
