@@ -127,11 +127,14 @@ def _gate_weight(gate: Gate) -> tuple[int, bool]:
 def _verdicts(
     check: CheckResult, faults: FaultsResult, rank: RankResult
 ) -> list[tuple[str, str, str, str, str]]:
-    """Name, word, what stands behind it when held, shape and reason of the three verdicts."""
+    """Name, word, what stands behind it when held, shape and reason of the three verdicts.
+
+    The third speaks of the best alternative and says so.
+    """
     results: tuple[tuple[str, CheckResult | FaultsResult | RankResult], ...] = (
         (network_text.error_place(check.design), check),
         ("fault stress", faults),
-        ("shortlist", rank),
+        ("best of the shortlist, not this design", rank),
     )
     return [
         (
