@@ -44,6 +44,8 @@ def margin_svg(judgement: Judgement, *, unit: SensorUnit | None = None) -> str:
     beyond = f'x="{wall:.1f}" y="{BAR - 12}" width="{WIDTH - wall:.1f}" height="24"'
     label_x, label_end = (wall + 8, "start") if before else (wall - 8, "end")
     error_text, limit_text = f"error {error}{off}", f"allowance ± {limit}"
+    if before:  # the words must end inside the picture
+        label_x = min(label_x, max(WIDTH - LETTER * len(limit_text), 0.0))
     half = LETTER * len(error_text) / 2
     error_x = min(max(middle, half), WIDTH - half)
     room = label_x - error_x if before else error_x - label_x
