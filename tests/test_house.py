@@ -32,8 +32,7 @@ MAY_IMPORT = {
     "verdict": GROUND | {"physics", "parts", "faults", "network", "bench"},
     "workspace": GROUND | MIDDLE,
     "record": GROUND | MIDDLE,
-    "recordings": GROUND | MIDDLE | {"workspace"},
-    "actions": GROUND | MIDDLE | {"physics", "workspace", "record", "recordings"},
+    "actions": GROUND | MIDDLE | {"physics", "workspace", "record"},
     "web": GROUND | {"actions", "record"},
     "demo": GROUND | {"actions", "record"},
     "cli_readings": GROUND | {"actions"},
@@ -46,7 +45,7 @@ FLOOR_OF = {
     **dict.fromkeys(("network", "bench"), 3),
     "verdict": 4,
     **dict.fromkeys(("workspace", "record"), 5),
-    **dict.fromkeys(("recordings", "actions"), 6),
+    **dict.fromkeys(("actions",), 6),
     **dict.fromkeys(("web", "demo", "cli_readings", "cli"), 7),
 }
 

@@ -44,6 +44,7 @@ from clampwright.workspace.store import (
 
 COMMAND = Path(sys.executable).with_name("clampwright")
 BAD_INPUT = 64
+DEMO_DESIGN = Path("designs") / "orchard-probe.toml"
 CHAIN = """# the adapter and meter of these tests
 id = "P1"
 scale = "1 mV/nA"
@@ -350,7 +351,7 @@ def orchard(tmp_path: Path) -> Callable[[str], Path]:
     def make(way: str) -> Path:
         folder = tmp_path / way
         actions.demo_workspace(folder)
-        file = folder / actions.DEMO_READINGS
+        file = folder / actions.demo_bench("orchard")
         if way == "file":
             return folder
         file.rename(tmp_path / file.name)
@@ -359,7 +360,7 @@ def orchard(tmp_path: Path) -> Callable[[str], Path]:
         else:
             giver = tmp_path / "giver"
             actions.demo_workspace(giver)
-            (giver / actions.DEMO_READINGS).unlink()
+            (giver / actions.demo_bench("orchard")).unlink()
             actions.import_readings(tmp_path / file.name, giver)
             actions.write_bundle(file.stem, giver, tmp_path / "e.zip", origin="Lab of Nobody")
             actions.read_bundle(tmp_path / "e.zip", folder)
@@ -369,14 +370,14 @@ def orchard(tmp_path: Path) -> Callable[[str], Path]:
 
 
 def points(folder: Path) -> list[EvidencePoint]:
-    case = actions.open_case(folder / actions.DEMO_DESIGN)
+    case = actions.open_case(folder / DEMO_DESIGN)
     return [p for some in case.evidence.points.values() for p in some]
 
 
 def test_evidence_is_the_same_from_file_session_and_bundle(
     orchard: Callable[[str], Path],
 ) -> None:
-    design = actions.DEMO_DESIGN
+    design = DEMO_DESIGN
     file, session, bundle = (orchard(way) for way in ("file", "session", "bundle"))
     one, two, three = (
         actions.check(actions.open_case(f / design)) for f in (file, session, bundle)
@@ -392,13 +393,13 @@ def test_evidence_is_the_same_from_file_session_and_bundle(
 
 def test_a_correction_changes_the_hash_of_a_case(orchard: Callable[[str], Path]) -> None:
     folder = orchard("session")
-    case = actions.open_case(folder / actions.DEMO_DESIGN)
-    name = actions.DEMO_READINGS.stem
+    case = actions.open_case(folder / DEMO_DESIGN)
+    name = actions.demo_bench("orchard").stem
     assert f"readings.db, session {name}" in case.inputs
     with open_store(folder) as store:
         told = Correction(1, 1, "note", "seen again", "for the test", "me")
         correct(store, session_named(store, name), told)
-    assert actions.open_case(folder / actions.DEMO_DESIGN).hash != case.hash
+    assert actions.open_case(folder / DEMO_DESIGN).hash != case.hash
 
 
 def test_foreign_evidence_is_reduced_with_its_own_instruments(

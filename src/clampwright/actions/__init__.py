@@ -1,0 +1,75 @@
+"""One typed function for each thing a user does; frozen results out.
+
+Command line, app and notebooks call these and nothing deeper, so the same case gives the same answer
+by every face. Floor 6; may import floors 0 to 5. One module a theme: `workspaces` (to start from),
+`evidence` (readings to leakage), `recordings` (the readings database), `case` and `judging` (designs),
+`pages` (parts and records).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from pydantic import BaseModel
+
+from clampwright.actions.case import Case, open_case, what_if
+from clampwright.actions.evidence import ReduceResult, reduce_file, study
+from clampwright.actions.judging import (
+    Progress,
+    check,
+    faults,
+    part_faults,
+    rank,
+    topologies,
+    window,
+)
+from clampwright.actions.pages import part, part_page, record
+from clampwright.actions.recordings import (
+    LogResult,
+    SessionResult,
+    SessionsResult,
+    correct_readings,
+    export_readings,
+    import_readings,
+    list_sessions,
+    log_readings,
+    mark_session,
+    read_bundle,
+    write_bundle,
+)
+from clampwright.actions.workspaces import DEMOS, demo_bench, demo_workspace, new_workspace
+from clampwright.bench.study import StudyResult
+from clampwright.errors import ClampwrightError
+from clampwright.verdict.part_view import PartResult
+from clampwright.verdict.results import (
+    CheckResult,
+    FaultsResult,
+    PartFaultsResult,
+    RankResult,
+    ResistorWindow,
+)
+from clampwright.workspace.edit import change_design, written_fields
+from clampwright.workspace.shelf import Shelved, find_workspaces
+
+RESULTS: Mapping[str, type[BaseModel]] = {
+    "reduce": ReduceResult,
+    "study": StudyResult,
+    "check": CheckResult,
+    "faults": FaultsResult,
+    "rank": RankResult,
+    "part": PartResult,
+    "part faults": PartFaultsResult,
+    "log": LogResult,
+    "import": SessionResult,
+    "sessions": SessionsResult,
+}
+"""Result type of each action, for schemas."""
+
+__all__ = [
+    "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultsResult", "PartResult", "Progress",
+    "RankResult", "ResistorWindow", "Shelved", "change_design", "check", "correct_readings",
+    "demo_bench", "demo_workspace", "export_readings", "faults", "find_workspaces", "import_readings",
+    "list_sessions", "log_readings", "mark_session", "new_workspace", "open_case", "part",
+    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "study",
+    "topologies", "what_if", "window", "write_bundle", "written_fields",
+]  # fmt: skip

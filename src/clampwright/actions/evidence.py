@@ -1,0 +1,128 @@
+"""From readings to what a part is known to do: reduction, studies, clamps with evidence.
+
+Part of `actions`, which gives these on to every face. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict
+
+from clampwright.bench.leakage import Leakage, evidence_points
+from clampwright.bench.readings import read_readings
+from clampwright.bench.reduce import reduce_readings
+from clampwright.bench.study import StudyResult, study_of
+from clampwright.errors import InputError
+from clampwright.parts.clamp_part import Clamp, clamp_part
+from clampwright.parts.evidence import EvidencePoint
+from clampwright.parts.sheet import PartSheet
+from clampwright.parts.wirings import Wiring, wiring_named
+from clampwright.workspace.folder import (
+    Workspace,
+    content_hash,
+    open_workspace,
+    read_bytes,
+    workspace_of,
+)
+
+
+class ReduceResult(BaseModel):
+    """Every leakage that a readings file supports."""
+
+    model_config = ConfigDict(frozen=True)
+
+    readings: str
+    readings_hash: str
+    rows: int
+    leakages: tuple[Leakage, ...]
+    origin: str = ""  # whose evidence; "" for this bench
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """The readings that part sheets refer to, reduced when they are first needed."""
+
+    workspace: Workspace
+
+    @cached_property
+    def points(self) -> dict[tuple[str, str, str], tuple[EvidencePoint, ...]]:
+        """Evidence by readings file or session, part and wiring name as written there."""
+        found: dict[tuple[str, str, str], tuple[EvidencePoint, ...]] = {}
+        for stem in sorted(self._readings_named()):
+            result = reduce_named(stem, self.workspace)
+            for leak in result.leakages:
+                key = (stem, leak.part, leak.wiring)
+                found[key] = found.get(key, ()) + evidence_points([leak], result.origin)
+        return found
+
+    def _readings_named(self) -> set[str]:
+        named = {e.readings for sheet in self.workspace.parts.values() for e in sheet.evidence}
+        there = {*self.workspace.readings, *self.workspace.sessions}
+        missing = named - there
+        if missing:
+            raise InputError(
+                f'a part sheet refers to readings "{min(missing)}", which are not there',
+                where=str(self.workspace.root / "readings"),
+                expected=", ".join(sorted(there)) or "a CSV file or a session",
+            )
+        return named
+
+    def clamp(self, sheet: PartSheet, wiring: Wiring) -> Clamp:
+        """The clamp a sheet makes in a wiring, with all its evidence."""
+        points: tuple[EvidencePoint, ...] = ()
+        for evidence in sheet.evidence:
+            if wiring_named(sheet, evidence.wiring).name != wiring.name:
+                continue
+            for (stem, part, name), some in self.points.items():
+                same = stem == evidence.readings and part == sheet.id
+                if same and wiring_named(sheet, name).name == wiring.name:
+                    points += some
+        return clamp_part(sheet, wiring, points)
+
+
+def reduce_file(readings_path: Path) -> ReduceResult:
+    """Reduce a readings file, or a session of that name, with the instruments of its workspace."""
+    workspace = open_workspace(workspace_of(readings_path))
+    if not readings_path.exists():
+        from clampwright.workspace.sessions import stored_sessions
+
+        name = readings_path.name
+        if found := stored_sessions(workspace.root, {name}):
+            return reduce_named(name, replace(workspace, sessions=found))
+    return reduce_bytes(read_bytes(readings_path), readings_path.name, workspace)
+
+
+def study(readings_path: Path) -> StudyResult:
+    """What the leakages of a readings file or session mean: fits, diagnosis, lots."""
+    return study_of(reduce_file(readings_path).leakages, readings_path.name)
+
+
+def reduce_named(name: str, workspace: Workspace) -> ReduceResult:
+    """Reduce readings that a workspace has read: a file by its stem, or a session."""
+    if name in workspace.readings:
+        return reduce_bytes(workspace.readings[name], name, workspace)
+    stored = workspace.sessions[name]
+    profiles = stored.profiles_with(workspace.instruments)
+    return ReduceResult(
+        readings=name,
+        readings_hash=stored.hash,
+        rows=len(stored.readings),
+        leakages=reduce_readings(stored.readings, profiles, name),
+        origin=stored.origin,
+    )
+
+
+def reduce_bytes(data: bytes, name: str, workspace: Workspace) -> ReduceResult:
+    """Reduce readings given as bytes; `name` is the session they belong to."""
+    readings = read_readings(data, name)
+    session = Path(name).stem
+    leakages = reduce_readings(readings, workspace.instruments, session)
+    return ReduceResult(
+        readings=name,
+        readings_hash=content_hash(data),
+        rows=len(readings),
+        leakages=leakages,
+    )

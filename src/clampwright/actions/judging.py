@@ -1,0 +1,62 @@
+"""What a design is asked: error, faults, window, ranking.
+
+Part of `actions`, which gives these on to every face. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from clampwright.actions.case import Case
+from clampwright.network.topologies import CATALOGUE
+from clampwright.verdict.check import check_design
+from clampwright.verdict.faults import faults_of_design
+from clampwright.verdict.part_faults import part_faults as part_faults_of
+from clampwright.verdict.rank import rank_design
+from clampwright.verdict.results import (
+    CheckResult,
+    FaultsResult,
+    PartFaultsResult,
+    RankResult,
+    ResistorWindow,
+)
+from clampwright.verdict.window import resistor_window
+
+Progress = Callable[[int, int], None]
+
+
+def topologies() -> dict[str, tuple[str, str]]:
+    """Title and when-to-use line of every topology a verdict can be given for, by name."""
+    return {t.name: (t.title, t.when) for t in CATALOGUE.values()}
+
+
+def window(case: Case) -> ResistorWindow:
+    """The allowed window of the series resistor, between the fault and the accuracy walls."""
+    return resistor_window(case.design, case.chosen_clamp())
+
+
+def check(case: Case) -> CheckResult:
+    """Error, noise, bandwidth and settling of a design against its allowance."""
+    clamp = case.chosen_clamp()
+    return check_design(case.design, clamp, design_hash=case.hash, inputs=case.inputs)
+
+
+def faults(case: Case) -> FaultsResult:
+    """Stress against rating under every fault of a design."""
+    return faults_of_design(case.design, case.chosen_clamp(), design_hash=case.hash)
+
+
+def part_faults(case: Case) -> PartFaultsResult:
+    """Each part of a design shorted and opened in turn."""
+    return part_faults_of(case.design, case.chosen_clamp(), design_hash=case.hash)
+
+
+def rank(case: Case, progress: Progress | None = None) -> RankResult:
+    """Every clamp wiring × topology × series resistor for a design, sorted."""
+    return rank_design(
+        case.design,
+        case.chosen_clamp(),
+        case.options(),
+        design_hash=case.hash,
+        progress=progress,
+    )

@@ -1,0 +1,78 @@
+"""A part seen whole, and the pages that are written to disk.
+
+Part of `actions`, which gives these on to every face. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from clampwright.actions.case import Case
+from clampwright.actions.evidence import Evidence
+from clampwright.actions.judging import Progress, check, faults, rank
+from clampwright.errors import InputError
+from clampwright.parts.wirings import wirings
+from clampwright.verdict.part_view import PartResult, part_view
+from clampwright.verdict.results import (
+    RankResult,
+)
+from clampwright.workspace.folder import (
+    check_writable,
+    content_hash,
+    open_workspace,
+    read_bytes,
+    workspace_of,
+    write_text,
+)
+
+
+def part(sheet_path: Path) -> PartResult:
+    """Wirings, ratings, laws, evidence and curves of a part sheet in its workspace."""
+    workspace = open_workspace(workspace_of(sheet_path))
+    name = f"parts/{sheet_path.name}"
+    data = read_bytes(sheet_path)
+    sheet = next((s for s in workspace.parts.values() if workspace.names[s.id] == name), None)
+    if sheet is None:
+        raise InputError(
+            "this file is not among the parts of its workspace",
+            where=str(sheet_path),
+            expected="a TOML sheet in the folder parts/ of a workspace",
+        )
+    evidence = Evidence(workspace)
+    return part_view(sheet, wirings(sheet), lambda w: evidence.clamp(sheet, w), content_hash(data))
+
+
+def part_page(result: PartResult, target: Path) -> Path:
+    """Write the curves and tables of a part as one self-contained HTML page."""
+    _html(target)
+    from clampwright.record.part_page import part_html
+
+    write_text(target, part_html(result))
+    return target
+
+
+def _html(target: Path) -> None:
+    if target.suffix.lower() not in (".html", ".htm"):
+        raise InputError(
+            f'a page cannot be written as "{target.suffix or "no kind at all"}"',
+            where=str(target),
+            expected="a name that ends in .html",
+        )
+
+
+def record(
+    case: Case,
+    target: Path,
+    progress: Progress | None = None,
+    ranked: RankResult | None = None,
+) -> Path:
+    """Write the design record as one self-contained HTML page; `ranked` saves ranking again."""
+    _html(target)
+    from clampwright.record.page import record_html
+
+    check_writable(target)
+    shortlist = ranked if ranked is not None else rank(case, progress)
+    page = record_html(check(case), faults(case), shortlist, made_on=date.today().isoformat())
+    write_text(target, page)
+    return target
