@@ -79,7 +79,7 @@ def plans(
     if not part.leakage > 0:
         raise InputError("a plan needs an expected leakage above 0 A")
     gate = CYCLES / mains
-    some = [_plan(method, part, t, gate, n) for t in TEMPERATURES if t <= hottest for n in COUNTS]
+    some = [plan_at(method, part, t, gate, n) for t in TEMPERATURES if t <= hottest for n in COUNTS]
     return tuple(sorted((p for p in some if p.expected <= method.largest), key=lambda p: p.minutes))
 
 
@@ -142,7 +142,8 @@ def _cannot(methods: Sequence[Method], part: Expectation, goal: str) -> str:
     )
 
 
-def _plan(method: Method, part: Expectation, temperature: float, gate: float, count: int) -> Plan:
+def plan_at(method: Method, part: Expectation, temperature: float, gate: float, count: int) -> Plan:
+    """What one method gives at one temperature (K) with `count` readings of `gate` seconds each."""
     step = (1 / ROOM - 1 / temperature) / BOLTZMANN_PER_CHARGE
     factor = exp(part.energy * step)
     expected = part.leakage * factor
@@ -185,6 +186,7 @@ __all__ = [
     "Plan",
     "charge_plan",
     "pessimistic",
+    "plan_at",
     "plan_claim",
     "plan_to_see",
     "plans",
