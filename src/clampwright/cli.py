@@ -18,6 +18,7 @@ import typer
 from typer.exceptions import TyperException
 
 from clampwright.cli_readings import add_commands
+from clampwright.cli_records import add_record_commands
 from clampwright.errors import ClampwrightError
 
 if TYPE_CHECKING:
@@ -289,6 +290,7 @@ def serve(
 
 
 add_commands(app)
+add_record_commands(app)
 
 
 def _given(path: Path | None, name: str) -> Path:

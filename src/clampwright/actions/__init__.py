@@ -2,8 +2,8 @@
 
 Command line, app and notebooks call these and nothing deeper, so the same case gives the same answer
 by every face. Floor 6; may import floors 0 to 5. One module a theme: `workspaces` (to start from),
-`evidence` (readings to leakage), `recordings` (the readings database), `case` and `judging` (designs),
-`pages` (parts and records).
+`evidence` (readings to leakage), `recordings` (the readings database), `case`, `judging` and `next`
+(designs), `pages` (parts and records).
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from clampwright.actions.judging import (
     topologies,
     window,
 )
+from clampwright.actions.next import next_readings
 from clampwright.actions.pages import part, part_page, record
 from clampwright.actions.recordings import (
     LogResult,
@@ -40,6 +41,7 @@ from clampwright.actions.recordings import (
 from clampwright.actions.workspaces import DEMOS, demo_bench, demo_workspace, new_workspace
 from clampwright.bench.study import StudyResult
 from clampwright.errors import ClampwrightError
+from clampwright.verdict.next_results import NextResult
 from clampwright.verdict.part_view import PartResult
 from clampwright.verdict.results import (
     CheckResult,
@@ -57,6 +59,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "check": CheckResult,
     "faults": FaultsResult,
     "rank": RankResult,
+    "next": NextResult,
     "part": PartResult,
     "part faults": PartFaultsResult,
     "log": LogResult,
@@ -66,10 +69,11 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 """Result type of each action, for schemas."""
 
 __all__ = [
-    "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultsResult", "PartResult", "Progress",
-    "RankResult", "ResistorWindow", "Shelved", "change_design", "check", "correct_readings",
-    "demo_bench", "demo_workspace", "export_readings", "faults", "find_workspaces", "import_readings",
-    "list_sessions", "log_readings", "mark_session", "new_workspace", "open_case", "part",
-    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "study",
-    "topologies", "what_if", "window", "write_bundle", "written_fields",
+    "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultsResult", "NextResult",
+    "PartResult", "Progress", "RankResult", "ResistorWindow", "Shelved", "change_design", "check",
+    "correct_readings", "demo_bench", "demo_workspace", "export_readings", "faults",
+    "find_workspaces", "import_readings", "list_sessions", "log_readings", "mark_session",
+    "new_workspace", "next_readings", "open_case", "part", "part_faults", "part_page", "rank",
+    "read_bundle", "record", "reduce_file", "study", "topologies", "what_if", "window",
+    "write_bundle", "written_fields",
 ]  # fmt: skip
