@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Request
-from fastapi.responses import HTMLResponse, PlainTextResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from clampwright import actions
 from clampwright.errors import ClampwrightError
 from clampwright.record import fault_cases, part_page, part_rows, shortlist, tables
-from clampwright.record.cautions import cautions_to_print
-from clampwright.record.page import record_html
 from clampwright.record.words import (
     SCOPE_LINE,
     corner_words,
@@ -23,11 +20,9 @@ from clampwright.record.words import (
     verdict_mark,
     verdict_words,
 )
-from clampwright.web.fields import groups
 from clampwright.web.sliders import sliders
 from clampwright.web.views import (
     failed,
-    fault_schematic,
     first_up,
     leads,
     live,
@@ -44,11 +39,6 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 Name = Annotated[str, Path(min_length=1, max_length=120)]
 THEMES = ("light", "dark")
-DOWNLOADS = {
-    "record.html": "text/html; charset=utf-8",
-    "budget.csv": "text/csv; charset=utf-8",
-    "shortlist.csv": "text/csv; charset=utf-8",
-}
 
 
 @cache
@@ -96,130 +86,56 @@ def first(place: Name, design: Name) -> Response:
     return RedirectResponse(f"/w/{quote(place, safe='')}/{quote(design, safe='')}/network", 307)
 
 
-@router.get("/w/{place}/{design}/requirement")
-def requirement(request: Request, place: Name, design: Name) -> Response:
-    """Every field of the requirement with its unit."""
-    table, opened = _open(request, place, design)
-    written = actions.written_fields(opened.path, opened.case.design_hash)
-    check = _tried(lambda: table.check(opened))
-    return _design_page(
-        request, table, opened, "requirement", written=written, groups=groups(written),
-        cautions=cautions_to_print(check.gate.cautions) if check else (), check=check,
-    )  # fmt: skip
-
-
 @router.get("/w/{place}/{design}/network")
 def network(request: Request, place: Name, design: Name) -> Response:
     """Schematic, sliders, live budget and verdict."""
-    table, opened = _open(request, place, design)
+    table, opened = open_design(request, place, design)
     try:
         shown = live(table, opened)
     except ClampwrightError:
-        return _design_page(request, table, opened, "unusable")
+        return design_page(request, table, opened, "unusable")
     clamps = [f"{o.part} {o.wiring.name}" for o in opened.case.options() if o.clamp is not None]
-    return _design_page(
+    return design_page(
         request, table, opened, "network", sliders=sliders(opened.case), clamps=clamps,
         topologies=topology_choices(opened.case.design.network.topology), **shown,
     )  # fmt: skip
 
 
-@router.get("/w/{place}/{design}/faults")
-def faults(request: Request, place: Name, design: Name) -> Response:
-    """Every fault, lowest margin first."""
-    table, opened = _open(request, place, design)
-    found = _tried(lambda: table.faults(opened))
-    if not found:
-        return _design_page(request, table, opened, "unusable")
-    drawing, case = fault_schematic(table.check(opened), found)
-    return _design_page(request, table, opened, "faults", faults=found, drawing=drawing, drawn=case)
-
-
-@router.get("/w/{place}/{design}/shortlist")
-def shortlist_page(request: Request, place: Name, design: Name) -> Response:
-    """Candidates, once they are ranked."""
-    table, opened = _open(request, place, design)
-    ranking = table.rankings.get(opened.case.hash)
-    rank = ranking.result if ranking else None
-    return _design_page(request, table, opened, "shortlist", rank=rank, ranking=ranking)
-
-
 @router.get("/w/{place}/{design}/evidence")
 def evidence(request: Request, place: Name, design: Name) -> Response:
     """Every part of the workspace with what is known of it."""
-    table, opened = _open(request, place, design)
+    table, opened = open_design(request, place, design)
     sheets, names = opened.case.workspace.parts, opened.case.workspace.names
     parts = {names[i].split("/")[-1].removesuffix(".toml"): sheet for i, sheet in sheets.items()}
-    return _design_page(request, table, opened, "evidence", parts=parts)
+    return design_page(request, table, opened, "evidence", parts=parts)
 
 
 @router.get("/w/{place}/{design}/evidence/{part}")
 def part(request: Request, place: Name, design: Name, part: Name) -> Response:
     """One part: ruler, wirings, curves."""
-    table, opened = _open(request, place, design)
+    table, opened = open_design(request, place, design)
     found = table.part(place, part)
-    return _design_page(
+    return design_page(
         request, table, opened, "part", part=found, part_name=part, ruler=ruler(found),
         leads=leads(found), ruler_sentence=part_page.ruler_sentence(found),
     )  # fmt: skip
 
 
-@router.get("/w/{place}/{design}/record")
-def record(request: Request, place: Name, design: Name) -> Response:
-    """What is in the record, and the files to take along."""
-    table, opened = _open(request, place, design)
-    ranking = table.rankings.get(opened.case.hash)
-    check = _tried(lambda: table.check(opened))
-    stress = _tried(lambda: table.faults(opened))
-    if not check or not stress:
-        return _design_page(request, table, opened, "unusable")
-    defaults = tuple(dict.fromkeys((*check.defaults, *stress.defaults)))
-    return _design_page(
-        request, table, opened, "record", ranking=ranking, check=check, defaults=defaults
-    )
-
-
-@router.get("/w/{place}/{design}/record/{file}")
-def record_file(request: Request, place: Name, design: Name, file: Name, save: bool = False) -> Any:
-    """The record itself or a table of it; `save` offers it as a download."""
-    table, opened = _open(request, place, design)
-    if file not in DOWNLOADS:
-        return PlainTextResponse(f"there is no such file; expected {', '.join(DOWNLOADS)}", 404)
-    ranking = table.rankings.get(opened.case.hash)
-    if file != "budget.csv" and (ranking is None or ranking.result is None):
-        return PlainTextResponse("the shortlist is not ranked yet: start it first", 409)
-    rank = ranking.result if ranking else None
-    text = _record_text(file, table.check(opened), table.faults(opened), rank)
-    headers = {"cache-control": "no-store"}
-    if save:
-        headers["content-disposition"] = f'attachment; filename="{_plain(design)}-{file}"'
-    return Response(text, media_type=DOWNLOADS[file], headers=headers)
-
-
-def _record_text(file: str, check: Any, faults: Any, rank: Any) -> str:
-    if file == "budget.csv":
-        return tables.budget_csv(check)
-    if file == "shortlist.csv":
-        return shortlist.shortlist_csv(rank)
-    return record_html(check, faults, rank, made_on=date.today().isoformat())
-
-
-def _plain(name: str) -> str:
-    return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in name)
-
-
-def _open(request: Request, place: str, design: str) -> tuple[Table, Opened]:
+def open_design(request: Request, place: str, design: str) -> tuple[Table, Opened]:
+    """The table of this server and a design as it is on disk now."""
     table: Table = request.app.state.table
     return table, table.open(place, design)
 
 
-def _tried(ask: Any) -> Any:
+def tried(ask: Any) -> Any:
+    """What `ask` gives, None where an input cannot be used."""
     try:
         return ask()
     except ClampwrightError:
         return None
 
 
-def _design_page(
+def design_page(
     request: Request, table: Table, opened: Opened, name: str, **shown: Any
 ) -> HTMLResponse:
     """A page of one design: steps at the left, verdict with its margin always at the top."""

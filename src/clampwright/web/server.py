@@ -16,7 +16,14 @@ from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Res
 from fastapi.staticfiles import StaticFiles
 
 from clampwright.errors import ClampwrightError, ConflictError, InputError
-from clampwright.web import api, pages
+from clampwright.web import (
+    api,
+    fault_page,
+    pages,
+    record_page,
+    requirement_page,
+    shortlist_page,
+)
 from clampwright.web.guard import Door, Guard
 from clampwright.web.problems import field_problems
 from clampwright.web.table import NotThere, Table
@@ -40,7 +47,8 @@ def make_app(root: Path, door: Door | None = None) -> Guard:
     )
     app.state.table = Table(root)
     app.include_router(api.router)
-    app.include_router(pages.router)
+    for some in (pages, requirement_page, fault_page, shortlist_page, record_page):
+        app.include_router(some.router)
     app.add_api_route("/static/plotly.js", _plotly, include_in_schema=False)
     here = Path(str(files("clampwright.web") / "static"))
     app.mount("/static", StaticFiles(directory=here), name="static")
