@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, TypeAdapter, ValidationError
 from clampwright.errors import InputError
 from clampwright.quantities import DIMENSIONS, fields
 from clampwright.quantities.fields import QuantityField
+from clampwright.quantities.plausible import PLAUSIBLE, plausible
 from clampwright.quantities.sheets import MOST_LINES, explain, validated
 from clampwright.verdict.design import Design
 
@@ -244,3 +245,20 @@ def test_accuracy_ends_in_its_own_unit(requirement: dict[str, object], accuracy:
 def test_accuracy_that_cannot_be_meant(requirement: dict[str, object], message: str) -> None:
     with pytest.raises(InputError, match=message):
         validated(Design, design(**requirement), "a.toml")
+
+
+@pytest.mark.parametrize(
+    ("text", "side"), [("1e300 Ω", "large"), ("1e-200 Ω", "small"), ("1e18 Ω", "large")]
+)
+def test_what_cannot_be_meant_is_refused_with_the_range(text: str, side: str) -> None:
+    with pytest.raises(InputError) as caught:
+        validated(Part, {"resistance": text}, "a.toml")
+    assert f'"{text}" is too {side} to be meant' in str(caught.value)
+    assert "expected 1.00\u2009nΩ … 100000\u2009TΩ" in str(caught.value)
+
+
+def test_every_dimension_has_a_range_and_zero_is_in_all_of_them() -> None:
+    assert set(DIMENSIONS) <= set(PLAUSIBLE)
+    for dimension, (least, largest) in PLAUSIBLE.items():
+        assert 0 < least < largest < math.inf
+        assert plausible(0.0, dimension) == 0.0

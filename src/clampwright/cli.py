@@ -133,6 +133,8 @@ def reduce(
 
     if result.origin:
         _say(f"Evidence of {result.origin}\n")
+    for warning in result.warnings:
+        _say(f"! {warning}")
     _say(leakages_text(result.leakages, components=explain, colour=_colour()))
     return None
 

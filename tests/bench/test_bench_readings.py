@@ -54,6 +54,10 @@ SPELLINGS = {
     .replace("-34.3", '"-34,3"')
     .replace("-0.01", '"-0,01"')
     .encode(),
+    "decimal comma with units in the cells": semicolons.replace("12,3", "12,300 µV")
+    .replace("16,1", "0,0161 mV")
+    .replace("-34,3", "\u221234,300\u00a0µV")
+    .encode(),
     "every cell quoted": "\n".join(
         ",".join(f'"{cell}"' for cell in line.split(",")) for line in GOOD.splitlines()
     ).encode(),
@@ -183,3 +187,17 @@ def test_a_million_rows():
     assert readings.reading[123_456] == pytest.approx(
         1e-6 * float(values[123_456]), abs=0, rel=1e-9
     )
+
+
+@pytest.mark.parametrize("cell", ["1e300", "1e300 V", "-1e13", "1e200 µV"])
+def test_a_reading_that_cannot_be_meant_is_refused(cell):
+    with pytest.raises(
+        InputError, match=r'column "reading": .* is too large to be meant'
+    ) as caught:
+        read_readings(file_with(f"npn-small,C/B+E,reading,5,23,0,,A1,{cell}"), "x.csv")
+    assert "1.00\u2009MV" in str(caught.value)
+
+
+def test_thousands_or_decimal_comma_is_still_asked_where_commas_part_the_columns():
+    with pytest.raises(InputError, match="ambiguous"):
+        read_readings(file_with('npn-small,C/B+E,reading,5,23,0,,A1,"12,412 µV"'), "x.csv")

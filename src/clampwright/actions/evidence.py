@@ -11,7 +11,9 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
 
+from clampwright.bench.columns import Readings
 from clampwright.bench.leakage import Leakage, evidence_points
+from clampwright.bench.names import name_warnings, nothing_found, part_names
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
 from clampwright.bench.study import StudyResult, study_of
@@ -39,6 +41,7 @@ class ReduceResult(BaseModel):
     rows: int
     leakages: tuple[Leakage, ...]
     origin: str = ""  # whose evidence; "" for this bench
+    warnings: tuple[str, ...] = ()  # names in the readings that no part sheet knows
 
 
 @dataclass(frozen=True)
@@ -73,14 +76,33 @@ class Evidence:
     def clamp(self, sheet: PartSheet, wiring: Wiring) -> Clamp:
         """The clamp a sheet makes in a wiring, with all its evidence."""
         points: tuple[EvidencePoint, ...] = ()
+        notes: tuple[str, ...] = ()
         for evidence in sheet.evidence:
             if wiring_named(sheet, evidence.wiring).name != wiring.name:
                 continue
-            for (stem, part, name), some in self.points.items():
-                same = stem == evidence.readings and part == sheet.id
-                if same and wiring_named(sheet, name).name == wiring.name:
-                    points += some
-        return clamp_part(sheet, wiring, points)
+            named, found = self._found(evidence.readings, sheet, wiring)
+            points += found
+            here = [n for p, n in named if p == sheet.id and self._is(sheet, n, wiring, "")]
+            notes += name_warnings([(sheet.id, n) for n in here], {sheet.id: sheet})
+            if not found:
+                notes += (nothing_found(evidence.readings, sheet.id, wiring.name, named),)
+        clamp = clamp_part(sheet, wiring, points)
+        return replace(clamp, notes=(*clamp.notes, *dict.fromkeys(notes)))
+
+    def _found(
+        self, stem: str, sheet: PartSheet, wiring: Wiring
+    ) -> tuple[list[tuple[str, str]], tuple[EvidencePoint, ...]]:
+        """Part and wiring names in some readings, and their points for one wiring."""
+        points: tuple[EvidencePoint, ...] = ()
+        named = [(part, name) for where, part, name in self.points if where == stem]
+        for part, name in named:
+            if part == sheet.id and self._is(sheet, name, wiring, f"readings {stem}"):
+                points += self.points[stem, part, name]
+        return named, points
+
+    @staticmethod
+    def _is(sheet: PartSheet, name: str, wiring: Wiring, where: str) -> bool:
+        return wiring_named(sheet, name, where).name == wiring.name
 
 
 def reduce_file(readings_path: Path) -> ReduceResult:
@@ -112,6 +134,7 @@ def reduce_named(name: str, workspace: Workspace) -> ReduceResult:
         rows=len(stored.readings),
         leakages=reduce_readings(stored.readings, profiles, name),
         origin=stored.origin,
+        warnings=_warnings(stored.readings, workspace),
     )
 
 
@@ -125,4 +148,10 @@ def reduce_bytes(data: bytes, name: str, workspace: Workspace) -> ReduceResult:
         readings_hash=content_hash(data),
         rows=len(readings),
         leakages=leakages,
+        warnings=_warnings(readings, workspace),
     )
+
+
+def _warnings(readings: Readings, workspace: Workspace) -> tuple[str, ...]:
+    """Names in readings that no part sheet of the workspace knows."""
+    return name_warnings(part_names(readings), workspace.parts)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from clampwright.bench.columns import Column, Text
 from clampwright.errors import InputError
 from clampwright.quantities import DIMENSIONS, read
+from clampwright.quantities.plausible import PLAUSIBLE, plausible
 
 CellProblem = tuple[int, str]  # row within the column, what is wrong
 
@@ -88,8 +89,10 @@ class NumberReader:
         except ValueError:
             return None
         values = self._scaled(values)
-        minimum = DIMENSIONS[self.dimension].minimum
-        if not np.isfinite(values).all() or (minimum is not None and (values < minimum).any()):
+        minimum, largest = DIMENSIONS[self.dimension].minimum, PLAUSIBLE[self.dimension][1]
+        if not (np.abs(values) <= largest).all() or (
+            minimum is not None and (values < minimum).any()
+        ):
             return None
         return values
 
@@ -114,9 +117,13 @@ class NumberReader:
     def _cell(self, cell: str) -> float:
         if not cell:
             return float("nan")
+        return self._scaled_like_a_column(_possible(self._read(cell), self.dimension, cell))
+
+    def _read(self, cell: str) -> float:
+        """One cell with the unit it carries or that of the header."""
         plain = cell.replace("\u2212", "-")
         if not _BARE.fullmatch(plain):
-            return self._scaled_like_a_column(read(cell, self.dimension))
+            return read(self._with_point(cell), self.dimension)
         if not self.unit:
             raise InputError(
                 f'"{cell[:_LONGEST_SHOWN]}" has no unit', mend="write it in the cell or the header"
@@ -124,7 +131,12 @@ class NumberReader:
         if self.delimiter == "," and _THOUSANDS.fullmatch(plain):
             raise InputError(f'"{cell}" may mean a thousand or a decimal comma')
         text = f"{plain.rstrip('.,')} {self.unit}"
-        return self._scaled_like_a_column(read(text.replace(",", "."), self.dimension))
+        return read(text.replace(",", "."), self.dimension)
+
+    def _with_point(self, cell: str) -> str:
+        """A decimal comma as a point, where commas do not part the columns: never thousands there."""
+        comma = self.delimiter != "," and cell.count(",") == 1 and "." not in cell
+        return cell.replace(",", ".") if comma else cell
 
     def _scaled(self, values: NDArray[np.float64]) -> NDArray[np.float64]:
         values = values * self.size + self.offset
@@ -132,6 +144,12 @@ class NumberReader:
 
     def _scaled_like_a_column(self, value: float) -> float:
         return round(value, 9) if self.dimension == "temperature" else value
+
+
+def _possible(value: float, dimension: str, cell: str) -> float:
+    """The value of a cell unless it is larger than anything real; small readings are honest."""
+    too_large = abs(value) > PLAUSIBLE[dimension][1]
+    return plausible(value, dimension, cell) if too_large else value
 
 
 class TextReader:

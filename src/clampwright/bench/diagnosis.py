@@ -232,7 +232,7 @@ def _growth(dark: Sequence[EvidencePoint]) -> tuple[float, float] | None:
         return None
     low, high = max(pairs, key=lambda pair: pair[1].reverse_voltage / pair[0].reverse_voltage)
     span = log((high.reverse_voltage + BUILT_IN_VOLTAGE) / (low.reverse_voltage + BUILT_IN_VOLTAGE))
-    spread = sqrt(sum((p.standard_uncertainty / p.leakage) ** 2 for p in (low, high)))
+    spread = sqrt(sum((p.normal_equivalent / p.leakage) ** 2 for p in (low, high)))
     return log(high.leakage / low.leakage) / span, spread / span
 
 
@@ -249,16 +249,16 @@ def _signs(cool: Sequence[EvidencePoint]) -> dict[str, tuple[float, float]]:
         return {}
     reverse, forward = pairs[0]
     i, j = reverse.leakage, -forward.leakage  # both positive for a leakage
-    u = sqrt(reverse.standard_uncertainty**2 + forward.standard_uncertainty**2)
+    u = sqrt(reverse.normal_equivalent**2 + forward.normal_equivalent**2)
     size = abs(i) + abs(j)
     if size < 3 * u:
         return {}
     found = {"odd": (abs(i + j) / size, u / size)}
-    if i > 2 * reverse.standard_uncertainty and j > 2 * forward.standard_uncertainty:
+    if i > 2 * reverse.normal_equivalent and j > 2 * forward.normal_equivalent:
         step = reverse.reverse_voltage / (
             TYPICAL_IDEALITY * BOLTZMANN_PER_CHARGE * reverse.temperature
         )
-        spread = sqrt(sum((p.standard_uncertainty / p.leakage) ** 2 for p in (reverse, forward)))
+        spread = sqrt(sum((p.normal_equivalent / p.leakage) ** 2 for p in (reverse, forward)))
         found["rectifies"] = (log(j / i) / step, spread / step)
     return found
 
@@ -268,7 +268,7 @@ def _size(cool: Sequence[EvidencePoint]) -> dict[str, tuple[float, float]]:
     if not high:
         return {}
     best = max(high, key=lambda p: p.reverse_voltage)
-    return {"size": (log(best.leakage), best.standard_uncertainty / best.leakage)}
+    return {"size": (log(best.leakage), best.normal_equivalent / best.leakage)}
 
 
 def _score(expected: Expected, features: Mapping[str, tuple[float, float]]) -> float:

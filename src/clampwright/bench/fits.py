@@ -13,6 +13,7 @@ from math import ceil, exp, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from clampwright.bench.weighted_line import Judged, judge, weighted_line
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint
 from clampwright.parts.least_squares import inverse_information
@@ -22,7 +23,6 @@ from clampwright.quantities import write
 Array = NDArray[np.float64]
 FAR_EXTRAPOLATION = 20.0  # [K] beyond the readings another mechanism may take over
 ENERGY_DOUBT = 0.1  # [eV] by which the energy may then differ; common practice, no source
-LACK_OF_FIT = 0.01  # [1] chance below which a line does not explain its readings
 SAME_SOAK = 1.0  # [K] temperatures nearer than this share their error
 ROUNDS = 100
 LARGEST_STEP = np.array([1.0, 0.3])  # [1] in ln I and [eV]: holds the first steps back
@@ -41,28 +41,6 @@ SILICON = (
 FINGER_TOO_LITTLE = 0.23  # [eV] ×1.3 from 23 to 32 °C
 FINGER_TOO_MUCH = 0.95  # [eV] ×3
 GENERATION = (0.55, 0.70)  # [eV] ×1.9…2.2 from 23 to 32 °C
-
-
-@dataclass(frozen=True)
-class Judged:
-    """How well a line explains its readings; `chance` is None without degrees of freedom."""
-
-    chi_square: float
-    degrees_of_freedom: int
-    chance: float | None
-    residuals: tuple[float, ...]  # each over its own standard uncertainty
-
-    @property
-    def lacking(self) -> bool:
-        """Whether the readings contradict the line."""
-        return self.chance is not None and self.chance < LACK_OF_FIT
-
-    @property
-    def inflation(self) -> float:
-        """By how much uncertainties are widened (Birge ratio, never below 1)."""
-        if not self.degrees_of_freedom:
-            return 1.0
-        return max(1.0, sqrt(self.chi_square / self.degrees_of_freedom))
 
 
 @dataclass(frozen=True)
@@ -127,7 +105,7 @@ def energy_fit(points: Sequence[EvidencePoint]) -> EnergyFit:
         )
     model = np.exp(theta[0] - theta[1] * x)
     widths = np.sqrt(np.diag(factor @ factor.T))
-    judged = _judged(rows, 2, (i - model) / widths)
+    judged = judge(rows, (i - model) / widths, model)
     covariance = inverse_information(slopes) * judged.inflation**2
     span = (float(t.min()), float(t.max()))
     return EnergyFit(float(theta[0]), float(theta[1]), reference, covariance, span, judged)
@@ -185,6 +163,8 @@ class ExponentFit:
 
     exponent: float
     uncertainty: float
+    logarithm: float  # ln(I/A) at V + V_bi = 1 V
+    covariance: Array  # of (logarithm, exponent)
     judged: Judged
     words: str
 
@@ -196,10 +176,11 @@ def voltage_exponent(points: Sequence[EvidencePoint]) -> ExponentFit:
     if len(used) < 2 or np.ptp(x) < 0.05:
         raise InputError("an exponent needs detected readings at two reverse voltages")
     y = np.array([log(p.leakage) for p in used])
-    u = np.array([p.standard_uncertainty / p.leakage for p in used])
-    (_, slope), covariance, judged = _line(x, y, u)
-    spread = float(sqrt(covariance[1, 1]))
-    return ExponentFit(slope, spread, judged, _exponent_words(slope, spread, judged))
+    u = np.array([p.normal_equivalent / p.leakage for p in used])
+    line = weighted_line(x, y, u)
+    spread = line.slope_uncertainty
+    words = _exponent_words(line.slope, spread, line.judged)
+    return ExponentFit(line.slope, spread, line.intercept, line.covariance, line.judged, words)
 
 
 def _exponent_words(exponent: float, spread: float, judged: Judged) -> str:
@@ -227,6 +208,8 @@ class SlopeFit:
     resistance_at_least: float  # [Ω] one-sided 95 %
     offset: float  # [A] current left at 0 V
     offset_uncertainty: float  # [A]
+    covariance: Array  # of (offset, conductance), ideality included in the diagonal
+    judged: Judged
     words: str
 
 
@@ -242,15 +225,15 @@ def zero_bias_slope(points: Sequence[EvidencePoint], largest_voltage: float = 0.
             "a slope at zero bias needs small voltages of both signs", expected="such as ±10 mV"
         )
     y = np.array([p.leakage for p in used])
-    u = np.array([p.standard_uncertainty for p in used])
-    fits = [_line(_junction(used, n), y, u) for n in (1.5, 1.0, 2.0)]
-    (offset, slope), covariance, _ = fits[0]
-    ideality = abs(fits[1][0][1] - fits[2][0][1]) / 2
-    ideality_offset = abs(fits[1][0][0] - fits[2][0][0]) / 2
-    spread = sqrt(covariance[1, 1] + ideality**2)
+    u = np.array([p.normal_equivalent for p in used])
+    middle, one, two = (weighted_line(_junction(used, n), y, u) for n in (1.5, 1.0, 2.0))
+    offset, slope = middle.intercept, middle.slope
+    ideality = np.array([one.intercept - two.intercept, one.slope - two.slope]) / 2
+    covariance = middle.covariance + np.diag(ideality**2)
+    spread = float(sqrt(covariance[1, 1]))
     upper = max(slope, 0.0) + 1.645 * spread
     told = slope > 1.645 * spread
-    offset_spread = sqrt(covariance[0, 0] + ideality_offset**2)
+    offset_spread = float(sqrt(covariance[0, 0]))
     words = (
         f"zero-bias resistance {write(1 / slope, 'resistance')}"
         if told
@@ -259,8 +242,9 @@ def zero_bias_slope(points: Sequence[EvidencePoint], largest_voltage: float = 0.
     if abs(offset) > 3 * offset_spread:
         words += f"; {write(offset, 'current', signed=True)} flows at 0 V: light or an offset"
     return SlopeFit(
-        slope, spread, 1 / slope if told else None, 1 / upper, offset, offset_spread, words
-    )
+        slope, spread, 1 / slope if told else None, 1 / upper, offset, offset_spread, covariance,
+        middle.judged, words,
+    )  # fmt: skip
 
 
 def _junction(points: Sequence[EvidencePoint], ideality: float) -> Array:
@@ -277,6 +261,7 @@ class ResponsivityFit:
     responsivity: float  # [A/lx]
     uncertainty: float  # [A/lx]
     dark: float  # [A]
+    covariance: Array  # of (dark, responsivity)
     judged: Judged
     words: str
 
@@ -287,9 +272,9 @@ def responsivity(points: Sequence[EvidencePoint]) -> ResponsivityFit:
     if len(set(x.tolist())) < 2:
         raise InputError("responsivity needs a dark and a lit reading")
     y = np.array([p.leakage for p in points])
-    u = np.array([p.standard_uncertainty for p in points])
-    (dark, slope), covariance, judged = _line(x, y, u)
-    spread = float(sqrt(covariance[1, 1]))
+    u = np.array([p.normal_equivalent for p in points])
+    line = weighted_line(x, y, u)
+    slope, spread = line.slope, line.slope_uncertainty
     if slope > 1.645 * spread:
         words = f"{write(slope, 'responsivity')} ± {write(NORMAL_95 * spread, 'responsivity')}"
     else:
@@ -297,9 +282,9 @@ def responsivity(points: Sequence[EvidencePoint]) -> ResponsivityFit:
         words = f"no response to light detected, ≤ {write(upper, 'responsivity')}"
     if len(set(x.tolist())) < 3:
         words += "; linearity not checked: one more illuminance would"
-    elif judged.lacking:
+    elif line.judged.lacking:
         words += "; not proportional to light: check lux meter, heating by the lamp, saturation"
-    return ResponsivityFit(slope, spread, dark, judged, words)
+    return ResponsivityFit(slope, spread, line.intercept, line.covariance, line.judged, words)
 
 
 def finger_check(cool: EvidencePoint, warm: EvidencePoint) -> str:
@@ -313,7 +298,7 @@ def finger_check(cool: EvidencePoint, warm: EvidencePoint) -> str:
     if not (cool.leakage > 0 and warm.leakage > 0 and cool.detected and warm.detected):
         return "not told: a reading is not detected; warm it further"
     ratio = warm.leakage / cool.leakage
-    relative = sqrt(sum((p.standard_uncertainty / p.leakage) ** 2 for p in (cool, warm)))
+    relative = sqrt(sum((p.normal_equivalent / p.leakage) ** 2 for p in (cool, warm)))
     low, high = (exp(e * step) for e in GENERATION)
     told = f"×{ratio:.2f} ± {NORMAL_95 * ratio * relative:.2f}, "
     told += f"a generation junction gives ×{low:.1f}…{high:.1f}"
@@ -333,31 +318,10 @@ def two_point_energy(cold: tuple[float, float], hot: tuple[float, float]) -> flo
     return BOLTZMANN_PER_CHARGE * log(i2 / i1) / (1 / t1 - 1 / t2)
 
 
-def _line(x: Array, y: Array, u: Array) -> tuple[tuple[float, float], Array, Judged]:
-    """Weighted line: (intercept, slope), their covariance (widened where it fits badly), how well."""
-    rows = np.stack([np.ones_like(x), x], 1) / u[:, None]
-    scale = np.linalg.norm(rows, axis=0)
-    found, *_ = np.linalg.lstsq(rows / scale, y / u, rcond=None)
-    values = found / scale
-    residuals = y / u - rows @ values
-    judged = _judged(residuals, 2, residuals)
-    covariance = inverse_information(rows) * judged.inflation**2
-    return (float(values[0]), float(values[1])), covariance, judged
-
-
-def _judged(rows: Array, parameters: int, shown: Array) -> Judged:
-    from scipy.special import gammaincc
-
-    chi_square = float(rows @ rows)
-    freedom = len(rows) - parameters
-    chance = float(gammaincc(freedom / 2, chi_square / 2)) if freedom else None
-    return Judged(chi_square, freedom, chance, tuple(shown.tolist()))
-
-
 def _energy_start(points: Sequence[EvidencePoint], x: Array) -> Array:
     """Line through the logarithms of what is positive, the usual energy where that is one point."""
-    seen = np.array([p.leakage > p.standard_uncertainty for p in points])
-    y = np.log([max(p.leakage, p.standard_uncertainty) for p in points])
+    seen = np.array([p.leakage > p.normal_equivalent for p in points])
+    y = np.log([max(p.leakage, p.normal_equivalent) for p in points])
     if seen.sum() >= 2 and np.ptp(x[seen]) > 0:
         slope, intercept = np.polyfit(x[seen], y[seen], 1)
         return np.array([intercept, -slope])
@@ -367,7 +331,7 @@ def _energy_start(points: Sequence[EvidencePoint], x: Array) -> Array:
 
 def _noise(points: Sequence[EvidencePoint], t: Array, current: Array, energy: float) -> Array:
     """Covariance of the readings about the line: own noise, shared scale, shared soak."""
-    own = np.diag([p.standard_uncertainty**2 for p in points])
+    own = np.diag([p.normal_equivalent**2 for p in points])
     sessions = [p.session for p in points]
     same = np.array([[a == b for b in sessions] for a in sessions])
     soak = same & (np.abs(t[:, None] - t[None, :]) < SAME_SOAK)
@@ -381,7 +345,6 @@ __all__ = [
     "EnergyFit",
     "ExponentFit",
     "Inferred",
-    "Judged",
     "ResponsivityFit",
     "SlopeFit",
     "energy_fit",

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isnan
+from math import sqrt
 
 from clampwright.bench.grouping import Group
-from clampwright.bench.instrument import Profile
+from clampwright.bench.history import DAY, Creep, History
+from clampwright.bench.instrument import THROUGH_THE_METER, Profile
+from clampwright.bench.propagate import Observed
+from clampwright.bench.settling import settled
 from clampwright.bench.zeros import SIGNIFICANT, Zero, difference_uncertainty
 from clampwright.quantities import write
 
@@ -18,12 +21,26 @@ FIXTURE_SHARE = 0.5  # [1] of the result; common practice, no source
 class Facts:
     """One condition with everything its warnings are drawn from."""
 
-    condition: Group
-    zero: Zero
-    leads: Zero | None  # open-lead zero beside a fixture zero
+    seen: Observed
+    leads: Zero | None  # open-lead zero beside another zero
     fitted: Group | None  # zero with this part fitted
-    profile: Profile
-    effective_count: float
+    creep: Creep | None
+    history: History
+
+    @property
+    def condition(self) -> Group:
+        """The readings."""
+        return self.seen.condition
+
+    @property
+    def zero(self) -> Zero:
+        """The zero that was subtracted."""
+        return self.seen.zero
+
+    @property
+    def profile(self) -> Profile:
+        """The instrument."""
+        return self.seen.profile
 
     @property
     def net(self) -> float:
@@ -33,7 +50,10 @@ class Facts:
 
 def flags_of(facts: Facts) -> tuple[str, ...]:
     """Flags in order of weight; empty when there is nothing to say."""
-    checks = (_fixture, _moved, _fitted, _open_only, _zero_once, _single, _correlated, _lamp)
+    checks = (
+        _fixture, _moved, _fitted, _light, _creeping, _open_only, _zero_once, _single, _correlated,
+        _lamp, _bias, _hum, _warm_up, _calibration,
+    )  # fmt: skip
     return tuple(text for check in checks if (text := check(facts)))
 
 
@@ -83,19 +103,90 @@ def _zero_once(facts: Facts) -> str:
 
 
 def _single(facts: Facts) -> str:
-    if facts.condition.count > 1:
-        return ""
-    if isnan(facts.zero.spread):
-        return "single reading, single zero: scatter is not known"
-    return "single reading: scatter taken from the zero"
+    """Where the scatter of a reading comes from, when it was not repeated."""
+    told = {
+        "repeated": "single reading: scatter taken from repeated ones",
+        "zeros": "single reading, single zeros: scatter taken from the difference of the zeros",
+        "stated": "single reading, single zero: scatter as the instrument sheet states it",
+        "single": "scatter not known, so nothing can be detected: take at least 2 readings",
+    }
+    source = facts.seen.scatter.source
+    return told[source] if source != "repeated" or facts.condition.count == 1 else ""
 
 
 def _correlated(facts: Facts) -> str:
-    n, effective = facts.condition.count, facts.effective_count
+    n, effective = facts.condition.count, facts.seen.count
     if effective >= n:
         return ""
     rho = facts.condition.autocorrelation
     return f"readings follow each other (lag-1 {rho:.2f}): {n} count as {effective:.1f}"
+
+
+def _light(facts: Facts) -> str:
+    if not facts.seen.light > FIXTURE_SHARE / 10 * facts.net:
+        return ""
+    amount = write(facts.seen.light / facts.profile.scale, "current")
+    return f"up to {amount} of this may be light: the part fitted at 0 V shows it"
+
+
+def _creeping(facts: Facts) -> str:
+    """Soakage that is told from the scatter, and how long to wait for it to go."""
+    if facts.creep is None:
+        return ""
+    scale, last = facts.profile.scale, facts.creep.last
+    amount = write(abs(facts.creep.left) / scale, "current")
+    times = (last / 4, last / 2, last)
+    currents = [facts.creep.slope / t / scale for t in times]
+    spread = facts.seen.scatter.size / sqrt(facts.seen.count) / scale
+    verdict = settled(times, currents, spread).words if spread > 0 else "still creeping"
+    return f"creeps like soakage, up to {amount} of it left in the mean; {verdict}"
+
+
+def _bias(facts: Facts) -> str:
+    profile = facts.profile
+    if profile.method not in THROUGH_THE_METER or profile.bias_current is not None:
+        return ""
+    return (
+        f"bias current of the meter is not stated: {write(profile.input_bias, 'current')} assumed, "
+        "the zero removes all but its change"
+    )
+
+
+def _hum(facts: Facts) -> str:
+    if facts.profile.whole_cycles:
+        return ""
+    return (
+        f"each reading integrates {facts.profile.mains_cycles:g} cycles of the mains, which is no "
+        "whole number: hum stays in it"
+    )
+
+
+def _warm_up(facts: Facts) -> str:
+    since = facts.history.too_early(facts.condition, facts.profile)
+    if since is None:
+        return ""
+    return (
+        f"read {write(since, 'time')} after switching on, before the warm-up of "
+        f"{write(facts.profile.warm_up, 'time')} was over"
+    )
+
+
+def _calibration(facts: Facts) -> str:
+    profile = facts.profile
+    age = facts.history.age(profile, facts.condition.rows)
+    if age is None:
+        return ""
+    if age < -DAY:
+        return f"calibrated {profile.calibrated}, after it was read"
+    if age <= profile.calibration_interval:
+        return ""
+    told = (
+        f"calibrated {profile.calibrated}, {age / DAY:.0f} days before it was read, beyond its "
+        f"{profile.calibration_interval / DAY:.0f} days"
+    )
+    if profile.scale_drift:
+        return f"{told}; the scale is widened by {100 * profile.scale_drift:.2g} % a year"
+    return f"{told}: its tolerance may no longer hold; calibrate, or state scale_drift"
 
 
 def _lamp(facts: Facts) -> str:

@@ -5,7 +5,7 @@ Everything here is array work, so that a million readings take about a second.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import isnan, nan, sqrt
 
 import numpy as np
@@ -39,6 +39,8 @@ class Group:
     autocorrelation: float  # [1] lag 1; NaN where it cannot be had
     first: int  # row of the first reading
     last: int
+    rows: NDArray[np.int64] = field(compare=False, repr=False)
+    values: NDArray[np.float64] = field(compare=False, repr=False)  # [V] in the order of `rows`
 
     @property
     def effective_count(self) -> float:
@@ -66,7 +68,7 @@ def grouped(readings: Readings) -> tuple[Group, ...]:
     )
     size = len(firsts)
     order = np.argsort(codes, kind="stable")
-    lasts = order[np.cumsum(counts) - 1]
+    ends = np.cumsum(counts)
     means = np.bincount(codes, readings.reading, size) / counts
     deviations = readings.reading - means[codes]
     squares = np.bincount(codes, deviations**2, size)
@@ -74,8 +76,10 @@ def grouped(readings: Readings) -> tuple[Group, ...]:
         spreads = np.sqrt(squares / (counts - 1))
         correlations = _neighbour_products(codes[order], deviations[order], size) / squares
     return tuple(
-        _group(readings, int(firsts[k]), int(lasts[k]), int(counts[k]), means[k], spreads[k], rho)
-        for k, rho in zip(np.argsort(firsts), correlations[np.argsort(firsts)], strict=True)
+        _group(
+            readings, order[ends[k] - counts[k] : ends[k]], means[k], spreads[k], correlations[k]
+        )
+        for k in np.argsort(firsts)
     )
 
 
@@ -89,8 +93,9 @@ def _neighbour_products(
 
 
 def _group(
-    readings: Readings, first: int, last: int, count: int, mean: float, spread: float, rho: float
+    readings: Readings, rows: NDArray[np.int64], mean: float, spread: float, rho: float
 ) -> Group:
+    first, last, count = int(rows[0]), int(rows[-1]), len(rows)
     state = readings.state[first]
     condition = state == "reading"
     part_known = condition or state == "zero part-fitted"
@@ -111,6 +116,8 @@ def _group(
         autocorrelation=float(rho) if count > 1 else nan,
         first=first,
         last=last,
+        rows=rows,
+        values=readings.reading[rows],
     )
 
 

@@ -26,6 +26,9 @@ from clampwright.quantities.fields import (
 from clampwright.quantities.sheets import validated
 
 Method = Literal["feedback adapter", "shunt", "meter alone", "timed charge"]
+THROUGH_THE_METER = ("shunt", "meter alone")
+CALIBRATION_INTERVAL = 365 * 86400.0  # [s] common practice, no source
+METER_BIAS = 30e-12  # [A] of a common bench meter up to 30 °C, doubling each 8 °C; their manuals
 
 
 class Profile(BaseModel):
@@ -47,13 +50,18 @@ class Profile(BaseModel):
     offset_voltage: Annotated[Voltage, Field(ge=0)] = 0.0  # largest, across the part (burden)
     offset_drift: Annotated[VoltageDrift, Field(ge=0)] = 0.0
     feedback_resistance: Resistance | None = None
-    bias_current: Current = 0.0
+    bias_current: Annotated[Current, Field(ge=0)] | None = None  # largest, through the input
+    bias_doubling: Annotated[TemperatureDifference, Field(gt=0)] = 8.0
+    bench_change: Annotated[TemperatureDifference, Field(ge=0)] = 1.0  # largest, zero to reading
+    noise: Annotated[Voltage, Field(gt=0)] | None = None  # standard deviation of one reading
     resolution: Annotated[Voltage, Field(ge=0)]
     meter_gain: Annotated[Ratio, Field(ge=0)] = 0.0  # of the reading
     meter_counts: Annotated[float, Field(ge=0)] = 0.0  # 0: same range for reading and zero
     mains_cycles: Annotated[float, Field(gt=0)] = 10.0
     calibrated: date | None = None
-    warm_up: Time = 1800.0
+    calibration_interval: Annotated[Time, Field(gt=0)] = CALIBRATION_INTERVAL
+    scale_drift: Annotated[Ratio, Field(ge=0)] = 0.0  # of the scale, half-width for each year
+    warm_up: Annotated[Time, Field(ge=0)] = 1800.0
     bias_tolerance: Annotated[Voltage, Field(ge=0)] = 0.0
     temperature_uncertainty: Annotated[TemperatureDifference, Field(ge=0)] = 1.0  # standard
     meter: Meter | None = None  # how to log it
@@ -64,6 +72,26 @@ class Profile(BaseModel):
     def sign(self) -> float:
         """+1, or −1 for an inverting adapter: makes reverse current positive."""
         return -1.0 if self.inverting else 1.0
+
+    @property
+    def input_bias(self) -> float:
+        """Bias current (A): as stated; where a meter carries the current itself, else the usual."""
+        if self.bias_current is not None:
+            return self.bias_current
+        return METER_BIAS if self.method in THROUGH_THE_METER else 0.0
+
+    @property
+    def bias_change(self) -> float:
+        """Half-width (A) by which the bias may change between zero and reading.
+
+        Doubling for each `bias_doubling` over `bench_change`: the zero removes the rest.
+        """
+        return self.input_bias * (float(2.0 ** (self.bench_change / self.bias_doubling)) - 1.0)
+
+    @property
+    def whole_cycles(self) -> bool:
+        """Whether a reading integrates whole cycles of the mains, so that hum averages out."""
+        return self.mains_cycles >= 1 and self.mains_cycles == round(self.mains_cycles)
 
     def burden(self, part_resistance: float) -> float:
         """Output V_os·(1 + R_f/R_x) (V) with a part of dynamic resistance R_x (Ω) connected.
@@ -81,4 +109,4 @@ def read_profile(data: Mapping[str, Any], where: str) -> Profile:
     return validated(Profile, data, where)
 
 
-__all__ = ["Method", "Profile", "read_profile"]
+__all__ = ["METER_BIAS", "THROUGH_THE_METER", "Method", "Profile", "read_profile"]

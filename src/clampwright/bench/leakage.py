@@ -42,8 +42,9 @@ class Leakage(BaseModel):
 
     The uncertainty is that of the current at the temperature the part really had; the standard
     uncertainty of that temperature stands beside it, because a law fit needs the two apart.
-    `independent_uncertainty` leaves out what is proportional and common to all results of one
-    instrument (`relative_scale_uncertainty`). The limits come from the zero: see `reduce`.
+    `independent_uncertainty`, known to `independent_freedom`, leaves out what is proportional and
+    common to all results of one instrument (`relative_scale_uncertainty`). The limits come from the
+    zero and the scatter: see `reduce`.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -72,7 +73,15 @@ class Leakage(BaseModel):
     upper_bound: Current | None
     relative_scale_uncertainty: Ratio
     independent_uncertainty: Current
+    independent_freedom: Ratio = math.inf
     flags: tuple[str, ...] = ()
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % interval (A); for what is not detected, its upper end is the one-sided bound."""
+        reach = self.expanded_uncertainty
+        high = self.value + reach if self.upper_bound is None else self.upper_bound
+        return self.value - reach, high
 
     def words(self) -> str:
         """Conditions in one short phrase."""
@@ -109,6 +118,9 @@ def evidence_points(leakages: Sequence[Leakage], origin: str = "") -> tuple[Evid
             illuminance=leakage.illuminance,
             leakage=leakage.value,
             standard_uncertainty=leakage.independent_uncertainty,
+            degrees_of_freedom=leakage.independent_freedom,
+            decision_limit=leakage.decision_limit,
+            reported=leakage.interval,
             scale_uncertainty=leakage.relative_scale_uncertainty,
             session=leakage.session,
             temperature_uncertainty=leakage.temperature_uncertainty,

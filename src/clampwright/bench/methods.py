@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import inf, log, sqrt
 
-from clampwright.bench.instrument import Profile
+from clampwright.bench.instrument import METER_BIAS, THROUGH_THE_METER, Profile
 from clampwright.errors import InputError
 from clampwright.physics.constants import BOLTZMANN, ELEMENTARY_CHARGE
 from clampwright.quantities import write
@@ -17,7 +17,6 @@ from clampwright.quantities import write
 ROOM = 296.15  # [K]
 METER_RESISTANCE = 10e6  # [Ω] input of a common multimeter
 METER_TOLERANCE = 0.01  # [1] of it; common practice
-METER_BIAS = 30e-12  # [A] up to 30 °C; manuals of bench multimeters
 METER_BIAS_KNEE = 303.15  # [K]
 METER_BIAS_DOUBLING = 8.0  # [K]
 FULL_SCALE = 2.0  # [V] of adapter output or meter range
@@ -109,13 +108,13 @@ def feedback_adapter(profile: Profile, scatter: float | None = None) -> Method:
     remark = "scatter taken from the thermal noise of its resistor"
     if scatter is not None:
         noise, remark = scatter / profile.scale * sqrt(2 * 0.2), ""
-    shunt = profile.method in ("shunt", "meter alone")
+    shunt = profile.method in THROUGH_THE_METER
     return Method(
         name=profile.title or profile.id,
         smallest_step=profile.resolution / profile.scale,
         noise=noise,
-        drift=profile.offset_drift * profile.temperature_uncertainty / profile.scale,
-        floor=0.0,
+        drift=profile.offset_drift * profile.bench_change / sqrt(3) / profile.scale,
+        floor=profile.bias_change / sqrt(3) if shunt else 0.0,
         scale=profile.tolerance / sqrt(3),
         largest=FULL_SCALE / profile.scale,
         burden_resistance=profile.scale if shunt else 0.0,

@@ -8,14 +8,18 @@ Nothing is clipped: a current in the wrong direction is kept, and flagged when i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from clampwright import uncertain
 from clampwright.bench.columns import Readings
 from clampwright.bench.flags import Facts, flags_of
 from clampwright.bench.grouping import Group, grouped
+from clampwright.bench.history import History, history_of
 from clampwright.bench.instrument import Profile
 from clampwright.bench.leakage import NEGATIVE, Leakage, Outcome
-from clampwright.bench.propagate import Propagated, Propagation
+from clampwright.bench.one_sided import light_left, soakage_left
+from clampwright.bench.propagate import Observed, Propagated, Propagation
+from clampwright.bench.scatter import scatter_of
 from clampwright.bench.zeros import Zero, ZeroBook, limit_uncertainty
 from clampwright.errors import InputError
 from clampwright.quantities import write
@@ -38,12 +42,22 @@ def reduce_readings(
     conditions = [g for g in groups if g.state == "reading"]
     zeros = [book.zero_for(c) for c in conditions]
     _check_zeros(conditions, zeros)
-    propagation = Propagation()
+    told = _Session(session, book, history_of(readings), Propagation())
     return tuple(
-        _reduced(condition, zero, book, profiles[condition.instrument], session, propagation)
+        _reduced(condition, zero, profiles[condition.instrument], told)
         for condition, zero in zip(conditions, zeros, strict=True)
         if zero is not None
     )
+
+
+@dataclass(frozen=True)
+class _Session:
+    """What the results of one session share."""
+
+    name: str
+    book: ZeroBook
+    history: History
+    propagation: Propagation
 
 
 def _check_instruments(readings: Readings, profiles: Mapping[str, Profile]) -> None:
@@ -70,27 +84,29 @@ def _check_zeros(conditions: Sequence[Group], zeros: Sequence[Zero | None]) -> N
         )
 
 
-def _reduced(
-    condition: Group,
-    zero: Zero,
-    book: ZeroBook,
-    profile: Profile,
-    session: str,
-    propagation: Propagation,
-) -> Leakage:
-    count = condition.effective_count
+def _reduced(condition: Group, zero: Zero, profile: Profile, told: _Session) -> Leakage:
+    history, book = told.history, told.book
     leads = book.open_leads(condition) if zero.kind != "open leads" else None
-    beside = leads if zero.kind == "fixture" else None  # only there it tells the fixture's leakage
-    made = propagation.leakage(condition, count, zero, beside, profile)
-    facts = Facts(condition, zero, leads, book.part_fitted(condition), profile, count)
-    return _leakage(facts, made, f"{session} {condition.instrument}".strip())
+    fitted = book.part_fitted(condition)
+    creep = soakage_left(history, condition)
+    seen = Observed(
+        condition=condition,
+        zero=zero,
+        leads=leads if zero.kind == "fixture" else None,  # only there it tells of the fixture
+        profile=profile,
+        scatter=scatter_of(condition, zero, profile),
+        soakage=creep.left if creep else 0.0,
+        light=light_left(condition, zero, leads or zero, fitted, profile),
+        calibration_age=max(history.age(profile, condition.rows) or 0.0, 0.0),
+    )
+    made = told.propagation.leakage(seen)
+    facts = Facts(seen, leads, fitted, creep, history)
+    return _leakage(facts, made, f"{told.name} {condition.instrument}".strip())
 
 
 def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
     condition, profile, result = facts.condition, facts.profile, made.result
-    u_0, freedom_0 = limit_uncertainty(
-        facts.zero, facts.effective_count, condition.spread, made.systematic, made.drift
-    )
+    u_0, freedom_0 = limit_uncertainty(made.scatter, made.systematic, made.drift)
     u_0 /= profile.scale
     decision = uncertain.one_sided_factor(freedom_0) * u_0
     value, spread = uncertain.value_of(result), uncertain.standard_uncertainty(result)
@@ -123,6 +139,7 @@ def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
         upper_bound=uncertain.upper_bound(size, spread, freedom) if undetected else None,
         relative_scale_uncertainty=made.relative,
         independent_uncertainty=made.independent,
+        independent_freedom=made.independent_freedom,
         flags=flags_of(facts) + ((NEGATIVE,) if outcome == "negative" else ()),
     )
 

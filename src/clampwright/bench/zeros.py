@@ -32,6 +32,7 @@ class Zero:
     count: float  # equivalent number of readings in the mean: u = spread/√count
     drift: float | None  # [V] |after − before|; None when there is only one
     wander: Wander | None  # what that and earlier movements say about the zero at the reading
+    steps: tuple[float, ...]  # [V] successive differences of all zeros of the session
     groups: tuple[Group, ...]
 
 
@@ -77,6 +78,7 @@ class ZeroBook:
             count=fitted.effective_count,
             drift=base.drift,
             wander=base.wander,
+            steps=base.steps,
             groups=(fitted,),
         )
 
@@ -110,6 +112,7 @@ def _around(condition: Group, zeros: Sequence[Group], kind: str) -> Zero:
     freedom = sum(_freedom(z) for z in used)
     squares = sum(_freedom(z) * z.spread**2 for z in used if z.count > 1)
     means = [z.mean for z in used]
+    steps = tuple(b.mean - a.mean for a, b in pairwise(zeros))
     return Zero(
         kind=kind,
         value=sum(means) / len(means),
@@ -117,7 +120,8 @@ def _around(condition: Group, zeros: Sequence[Group], kind: str) -> Zero:
         degrees_of_freedom=freedom,
         count=len(used) ** 2 / sum(1 / z.effective_count for z in used),
         drift=max(means) - min(means) if len(means) > 1 else None,
-        wander=_wander([z.mean for z in zeros], means),
+        wander=_wander(steps, means),
+        steps=steps,
         groups=used,
     )
 
@@ -127,7 +131,7 @@ def _freedom(group: Group) -> float:
     return max(group.effective_count - 1, 1.0) if group.count > 1 else 0.0
 
 
-def _wander(means: Sequence[float], used: Sequence[float]) -> Wander | None:
+def _wander(steps: Sequence[float], used: Sequence[float]) -> Wander | None:
     """From the successive differences D of all zeros of the session; None with a single zero.
 
     A zero that walks at random is off the mean of its neighbours by half of the root mean square of
@@ -135,7 +139,6 @@ def _wander(means: Sequence[float], used: Sequence[float]) -> Wander | None:
     last zero, by a whole one. One that moves evenly is anywhere between its neighbours:
     rectangular, half-width half of their difference. The larger of the two is taken.
     """
-    steps = [b - a for a, b in pairwise(means)]
     if not steps:
         return None
     walk = sqrt(sum(d**2 for d in steps) / len(steps))
@@ -144,21 +147,18 @@ def _wander(means: Sequence[float], used: Sequence[float]) -> Wander | None:
 
 
 def limit_uncertainty(
-    zero: Zero, count: float, fallback_spread: float, systematic: float, drift: Wander
+    scatter: tuple[float, float], systematic: float, drift: Wander
 ) -> tuple[float, float]:
     """u_0 (V) of a net reading of no current, and its degrees of freedom.
 
-    u_0² = s_0²·(1/n + 1/n_0) + drift² + systematic²; degrees of freedom of the first and last by
+    scatter : of reading less zero, s·√(1/n + 1/n_0), and its degrees of freedom
+    u_0² = scatter² + drift² + systematic²; degrees of freedom of the first and last by
     Welch–Satterthwaite (the systematic part unlimited), joined to those of the drift by Cochran's
-    rule. `fallback_spread` stands in for an unknown s_0 (single zeros).
-    Source: Currie, Anal. Chem. 40 (1968) 586, paired form; JCGM 100:2008, G.4.1.
+    rule. Source: Currie, Anal. Chem. 40 (1968) 586, paired form; JCGM 100:2008, G.4.1.
     """
-    spread, freedom = zero.spread, zero.degrees_of_freedom
-    if isnan(spread):
-        spread = 0.0 if isnan(fallback_spread) else fallback_spread
-    scatter = spread**2 * (1 / count + 1 / zero.count)
-    steady = scatter + systematic**2
-    own = freedom * (steady / scatter) ** 2 if freedom and scatter else inf
+    size, freedom = scatter
+    steady = size**2 + systematic**2
+    own = freedom * (steady / size**2) ** 2 if size else inf
     joined = uncertain.joined_freedom((sqrt(steady), own), (drift.size, drift.degrees_of_freedom))
     return sqrt(steady + drift.size**2), joined
 

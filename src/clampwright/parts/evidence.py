@@ -6,14 +6,22 @@ A maximum bounds a leakage and never estimates it (`law_interval.maximum_bound`)
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
+from math import hypot, inf
 from typing import Literal
+
+from clampwright import uncertain
 
 TYPICAL_LOG_STANDARD_DEVIATION = 1.0  # [1] common practice, no source: one sd is a factor 2.7
 
 
 @dataclass(frozen=True)
 class EvidencePoint:
-    """One measured leakage of one wiring, with what is shared between points kept apart."""
+    """One measured leakage of one wiring, with what is shared between points kept apart.
+
+    `decision_limit` and `reported` are what the reduction said of it, where it came from one; without
+    them they follow from the uncertainties.
+    """
 
     reverse_voltage: float  # [V] negative means forward
     temperature: float  # [K]
@@ -26,11 +34,35 @@ class EvidencePoint:
     illuminance_uncertainty: float = 0.0  # [1] relative, shared by all points of `session`
     source: str = ""
     basis: Literal["measured"] = "measured"
+    degrees_of_freedom: float = inf  # of `standard_uncertainty`
+    decision_limit: float | None = None  # [A]
+    reported: tuple[float, float] | None = None  # [A] 95 % interval, without temperature and light
 
     @property
     def detected(self) -> bool:
-        """Whether the reading stands out of its own uncertainty (one-sided 95 %, 1.645 u)."""
-        return abs(self.leakage) > 1.645 * self.standard_uncertainty
+        """Whether the reading stands above its decision limit (one-sided 95 %, t·u without one)."""
+        limit = self.decision_limit
+        if limit is None:
+            limit = uncertain.one_sided_factor(self.degrees_of_freedom) * self.standard_uncertainty
+        return abs(self.leakage) > limit
+
+    @cached_property
+    def normal_equivalent(self) -> float:
+        """Standard uncertainty (A) of a normal distribution with the same 95 % interval.
+
+        u·t(0.975, ν)/1.96: how a fit that thinks in normal distributions carries few readings.
+        """
+        wider = uncertain.coverage_factor(self.degrees_of_freedom) / uncertain.coverage_factor(inf)
+        return wider * self.standard_uncertainty
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % interval (A) of the current at the temperature and light the part really had."""
+        if self.reported is not None:
+            return self.reported
+        spread = hypot(self.normal_equivalent, self.scale_uncertainty * self.leakage)
+        reach = uncertain.coverage_factor(inf) * spread
+        return self.leakage - reach, self.leakage + reach
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,11 @@
 """From sparse evidence to a clamp law: maximum a posteriori with the class as the prior.
 
 The prior is Gaussian in the logarithm of currents and linear in exponents and energies. Residuals
-stay in linear current, so undetected and negative readings count honestly. What points share
-(adapter scale within a session, part temperature within a session and temperature, lux meter) goes
-into one covariance matrix, taken from the model and re-linearised until the solution stands still.
+stay in linear current, so undetected and negative readings count honestly. Few readings count by
+their Student factor: each point enters as the normal distribution of the same 95 % interval. What
+points share (adapter scale within a session, part temperature within a session and temperature, lux
+meter) goes into one covariance matrix, taken from the model and re-linearised until the solution
+stands still.
 """
 
 from __future__ import annotations
@@ -202,12 +204,16 @@ def _conditions(
 
 
 def noise_covariance(law: ClampLaw, points: Sequence[EvidencePoint]) -> Array:
-    """Covariance (A²) of the readings about `law`: own noise, scale, temperature and lux."""
+    """Covariance (A²) of the readings about `law`: own noise, scale, temperature and lux.
+
+    Own noise as normal equivalent of its degrees of freedom, so that every interval made of it is
+    that of a Student factor where one reading decides (Cochran, Biometrics 20 (1964) 191).
+    """
     v, t, e = _conditions(points)
     value = reverse_leakage(law, v, t, e)
     kelvin = (reverse_leakage(law, v, t + 0.05, e) - reverse_leakage(law, v, t - 0.05, e)) / 0.1
     covariance: Array = np.diag(
-        [max(p.standard_uncertainty, SMALLEST_UNCERTAINTY) ** 2 for p in points]
+        [max(p.normal_equivalent, SMALLEST_UNCERTAINTY) ** 2 for p in points]
     )
     light = value - reverse_leakage(law, v, t, 0.0)
     shared = (
@@ -286,7 +292,7 @@ def _start(prior: LawPrior, points: tuple[EvidencePoint, ...]) -> Array:
     dark = [
         p
         for p in points
-        if p.leakage > 3 * p.standard_uncertainty and p.reverse_voltage > 0 and p.illuminance == 0
+        if p.leakage > 3 * p.normal_equivalent and p.reverse_voltage > 0 and p.illuminance == 0
     ]
     if dark:
         ratio = np.array([p.leakage for p in dark]) / reverse_leakage(prior.law, *_conditions(dark))

@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from clampwright.errors import InputError
 from clampwright.quantities.dimensions import DIMENSIONS, Dimension
+from clampwright.quantities.plausible import plausible
 from clampwright.quantities.reading import read
 from clampwright.quantities.writing import NOT_A_NUMBER, UNLIMITED
 
@@ -77,7 +78,8 @@ class QuantityField:
 
     def _float(self, value: Any, typed: bool) -> float:
         if isinstance(value, str):
-            return read(value, self.dimension)
+            found = read(value, self.dimension)
+            return plausible(found, self.dimension, value) if typed else found
         if isinstance(value, Mapping):
             return self._bounded(self._from_pair(value), typed)
         number = self._number(value)
@@ -107,7 +109,7 @@ class QuantityField:
             raise self._refusal(f"{value!r} is not a finite number")
         if self.kind.minimum is not None and value < self.kind.minimum:
             raise self._refusal(f"{value!r} {self.kind.unit} is too low for {self.kind.words}")
-        return value
+        return plausible(value, self.dimension) if typed else value
 
     def _refusal(self, wrong: str, mend: str = "") -> InputError:
         return InputError(wrong, expected=self.kind.expected, mend=mend)

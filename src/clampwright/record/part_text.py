@@ -54,7 +54,11 @@ def _wiring_blocks(views: tuple[WiringView, ...]) -> list[str]:
         _pairs("Law", law_rows(view)),
         _listed("Known from evidence", view.known),
         _listed("Assumed in place of a measurement", view.assumed),
-        _table("Figures and readings of the dark leakage", FIGURE_HEADS, figure_rows(view)),
+        _table(
+            "Figures and readings of the dark leakage (± 95 % of each reading, as reduced)",
+            FIGURE_HEADS,
+            figure_rows(view),
+        ),
         _listed("Cautions", warnings(views)),
     ]
 

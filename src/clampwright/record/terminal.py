@@ -68,6 +68,11 @@ from clampwright.verdict.results import (
 COLUMNS = 100
 NAME_WIDTH = 26  # of name and value; a longer name goes on beneath
 REJECTED_NAMED = 6
+EXPANDED = (
+    "± is the expanded uncertainty, 95 %, of the current at the temperature and light the part really "
+    "had; ≤ is a one-sided bound, 95 %. `part` shows the same for each reading, and beside it the fitted "
+    "law, which also carries the doubt of the temperature and the spread of the lot."
+)
 STYLES = {
     VERDICT_SHAPE[Verdict.PASS]: "bold blue",
     VERDICT_SHAPE[Verdict.FAIL]: "bold red",
@@ -204,7 +209,7 @@ def leakages_text(
             for flag in item.flags:
                 text += _wrapped(f"{where}: {flag}", mark="! ")
         blocks.append(text)
-    return _finished(blocks, colour)
+    return _finished([*blocks, _wrapped(EXPANDED)], colour)
 
 
 def _leakage_row(item: Leakage) -> Row:

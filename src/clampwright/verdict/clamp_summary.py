@@ -12,7 +12,6 @@ from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
-from clampwright.verdict.error_terms import COVERAGE
 from clampwright.verdict.places import sits
 from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
 
@@ -135,15 +134,14 @@ def evidence_points_drawn(clamp: Clamp) -> tuple[LeakagePoint, ...]:
     for p in clamp.points:
         if p.illuminance > 0 or p.reverse_voltage < 0.5:
             continue
-        spread = np.hypot(p.standard_uncertainty, p.scale_uncertainty * p.leakage)
-        reach = COVERAGE * float(spread)
+        low, high = p.interval
         points.append(
             LeakagePoint(
                 temperature=p.temperature,
                 voltage=p.reverse_voltage,
                 leakage=p.leakage,
-                low=p.leakage - reach,
-                high=p.leakage + reach,
+                low=low,
+                high=high,
                 basis="measured" if p.detected else "not detected",
                 source=p.source,
             )
