@@ -35,10 +35,18 @@ def window(case: Case) -> ResistorWindow:
     return resistor_window(case.design, case.chosen_clamp())
 
 
-def check(case: Case) -> CheckResult:
-    """Error, noise, bandwidth and settling of a design against its allowance."""
+def check(case: Case, *, further: bool = True) -> CheckResult:
+    """Error, noise, bandwidth and settling of a design against its allowance.
+
+    further : whether to answer beyond the verdict too (harmonics, hum, off state, …), which takes longer
+    """
     clamp = case.chosen_clamp()
-    return check_design(case.design, clamp, design_hash=case.hash, inputs=case.inputs)
+    found = check_design(case.design, clamp, design_hash=case.hash, inputs=case.inputs)
+    if not further:
+        return found
+    from clampwright.verdict.further import further_answers
+
+    return found.model_copy(update={"further": further_answers(case.design, clamp, found)})
 
 
 def faults(case: Case) -> FaultsResult:

@@ -251,6 +251,13 @@ DIMENSIONS: Mapping[str, Dimension] = {
         _ladder("V/K"),
         ("2.5 µV/K", "-2 mV/°C"),
     ),
+    "current_drift": Dimension(
+        "a current drift with temperature",
+        "A/K",
+        _quotient(_AMPERES, _plain(*_KELVIN_STEPS)),
+        _ladder("A/K"),
+        ("2 pA/K", "-50 fA/°C"),
+    ),
     "voltage_rate": Dimension(
         "a rate of change of voltage",
         "V/s",

@@ -33,7 +33,13 @@ BudgetRow = tuple[str, float, float, float, str]  # name, value, low, high, how 
 
 
 def deciding_judgement(check: CheckResult) -> Judgement | None:
-    """The judgement to see first: worst verdict, then the largest share of the allowance."""
+    """The judgement to see first: the one whose reason stands at the top.
+
+    Else the worst verdict, then the largest share of the allowance.
+    """
+    named = [j for j in check.judgements if j.reason and j.reason in check.reason]
+    if named:
+        return named[-1]  # the clamp alone comes first and may say the same as the protection
     return max(
         check.judgements,
         key=lambda j: (SEVERITY[j.verdict], abs(j.error) / j.allowance if j.allowance else 0.0),

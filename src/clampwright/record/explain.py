@@ -7,6 +7,7 @@ from textwrap import wrap
 
 from clampwright.record.fault_cases import derating_words, shown_cases, stress_row
 from clampwright.record.formulas import formulas_used
+from clampwright.record.further_text import explained
 from clampwright.record.tables import term_row
 from clampwright.record.words import corner_words, quantity, residual_words
 from clampwright.verdict.results import CheckResult, FaultsResult
@@ -21,13 +22,15 @@ def explain_check(check: CheckResult) -> str:
         limit = quantity(judgement.allowance, "voltage")
         lines.append(f"  {judgement.name} at {corner_words(judgement.corner)}; allowance ± {limit}")
         for term in judgement.terms:
-            name, value, ends, basis, source = term_row(term)
+            name, value, ends, basis, source = term_row(term, room=judgement.room)
             lines.append(f"    {name}: {value} ({ends}), {basis}, {source}")
     if check.clamp:
         lines += ["", f"Law of {check.clamp.part} {check.clamp.wiring}"]
         lines += [f"  {name}: {value}" for name, value in check.clamp.law.items()]
         lines += [f"  measured: {text}" for text in check.clamp.known]
         lines += [f"  assumed: {text}" for text in check.clamp.assumed]
+    if check.further:
+        lines += ["", "Further answers", *(f"  {line}" for line in explained(check))]
     lines += ["", "Solution"]
     lines.append(
         f"  largest residual: {residual_words(check.residual)}; no artificial shunt anywhere"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from clampwright.record import fault_cases, network_text, shortlist, tables
+from clampwright.record import fault_cases, further_text, network_text, shortlist, tables
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.formulas import formulas_used
 from clampwright.record.look import figure_svg, themed
@@ -92,6 +92,7 @@ def record_html(
             prose=prose,
             shortlist=shortlist,
             fault_cases=fault_cases,
+            further_text=further_text,
             formulas=formulas_used(check),
             tables=tables,
             unit_of=lambda judged: sensor_unit(check.design, judged.corner),

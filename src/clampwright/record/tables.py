@@ -6,6 +6,7 @@ A row is a tuple of texts. CSV carries plain SI floats with the unit in the head
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from math import inf
 
 from clampwright.quantities import write
 from clampwright.record.csv_text import csv_text
@@ -13,6 +14,7 @@ from clampwright.record.formulas import Formula
 from clampwright.record.network_text import is_current_input, is_pair, signal_place
 from clampwright.record.sensor_unit import SensorUnit, allowed_in_units
 from clampwright.record.words import (
+    DASH,
     by_basis,
     corner_words,
     interval,
@@ -45,6 +47,8 @@ LASTING_KINDS = ("dc", "mains-frequency")
 CLOSE_DIGITS = 6  # of two ends that lie close together
 NEGLIGIBLE_GAIN = 1e-9  # [1] below it only the bound is written
 NEGLIGIBLE_VOLTAGE = 1e-15  # [V] below it only the bound is written
+
+SATURATED = "saturates"
 
 TERM_HEADS = ("term", "value", "95 % interval", "known", "source")
 
@@ -231,31 +235,49 @@ def term_heads(unit: SensorUnit | None) -> Row:
     return ("term", "value", *((f"in {unit.name}",) if unit else ()), *TERM_HEADS[2:])
 
 
-def term_row(term: Term, unit: SensorUnit | None = None) -> Row:
-    """One contribution: the value marked with how it is known, and its interval."""
-    ends = (
-        f"{quantity(term.low, 'voltage', signed=True)} … "
-        f"{quantity(term.high, 'voltage', signed=True)}"
-    )
-    value = by_basis(quantity(term.value, "voltage", signed=True), term.basis)
-    middle = (unit.number(term.value, signed=True),) if unit else ()
+def term_row(term: Term, unit: SensorUnit | None = None, room: float = inf) -> Row:
+    """One contribution: the value marked with how it is known, and its interval.
+
+    room : V beyond which the amplifier saturates
+    """
+    ends = f"{shown_error(term.low, room)} … {shown_error(term.high, room)}"
+    value = by_basis(shown_error(term.value, room), term.basis)
+    beyond = abs(term.value) > room
+    middle = (DASH if beyond else unit.number(term.value, signed=True),) if unit else ()
     return (term.name, value, *middle, ends, term.basis, term.source)
 
 
 def judgement_words(judgement: Judgement, unit: SensorUnit | None = None) -> str:
     """Error with interval against the allowance, worst case beside it; then in the sensor's unit."""
-    error = interval(judgement.error, judgement.low, judgement.high, "voltage", signed=True)
+    low, high, room = judgement.low, judgement.high, judgement.room
+    error = interval(judgement.error, low, high, "voltage", signed=True)
+    saturates = max(abs(low), abs(high)) > room
+    if saturates:
+        error = shown_error(judgement.error, room)
+        ends = f"{shown_error(low, room)} … {shown_error(high, room)}"
+        error += "" if error == ends.split(" … ")[0] == ends.split(" … ")[1] else f" ({ends})"
     words = (
         f"{error} against ± {quantity(judgement.allowance, 'voltage')}, "
-        f"worst case {quantity(judgement.worst_case, 'voltage', signed=True)}"
+        f"worst case {shown_error(judgement.worst_case, room, either=True)}"
     )
-    if unit is None:
+    if unit is None or saturates:
         return words
-    low, high = unit.number(judgement.low, signed=True), unit.number(judgement.high, signed=True)
+    bottom, top = unit.number(low, signed=True), unit.number(high, signed=True)
     return (
-        f"{words}; that is {unit.text(judgement.error, signed=True)} ({low} … {high}) "
+        f"{words}; that is {unit.text(judgement.error, signed=True)} ({bottom} … {top}) "
         f"against ± {unit.text(judgement.allowance)}"
     )
+
+
+def shown_error(value: float, room: float, *, either: bool = False) -> str:
+    """An error (V) as the amplifier can show it: beyond its rails it saturates and shows no number.
+
+    either : of unknown sign
+    """
+    if abs(value) > room:
+        return SATURATED
+    sign = "± " if either else ""
+    return sign + quantity(abs(value) if either else value, "voltage", signed=not either)
 
 
 def judged_where(judgement: Judgement, check: CheckResult) -> str:
@@ -290,10 +312,21 @@ def dynamics_rows(dynamics: Dynamics, unit: SensorUnit | None = None) -> list[Ro
         ("shot noise", quantity(dynamics.shot_noise, "current_noise")),
         ("bandwidth", bandwidth),
         (f"settling to {dynamics.settle_to:g}", settling),
-        ("capacitance at the node", quantity(dynamics.capacitance, "capacitance")),
+        ("capacitance at the node", _capacitance_words(dynamics)),
         *_rejection_rows(dynamics),
         *([("noise by cause, rms", causes)] if causes else []),
     ]
+
+
+def _capacitance_words(dynamics: Dynamics) -> str:
+    """All that loads the node, and the clamps' own share where they sit."""
+    words = quantity(dynamics.capacitance, "capacitance")
+    whole, loading = dynamics.clamp_capacitance, dynamics.clamp_loading
+    if not whole:
+        return words
+    own = f"{words}, of which the clamps {quantity(loading, 'capacitance')}"
+    carried = f" of {quantity(whole, 'capacitance')}: the guard carries the rest"
+    return own + (carried if loading < whole else "")
 
 
 def _rejection_rows(dynamics: Dynamics) -> list[Row]:

@@ -19,6 +19,7 @@ from clampwright.record.fault_cases import (
     shown_cases,
     stress_row,
 )
+from clampwright.record.further_text import further_pairs
 from clampwright.record.network_text import network_rows
 from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.shortlist import (
@@ -103,6 +104,8 @@ def check_text(check: CheckResult, *, colour: bool = False) -> str:
             "", dynamics_rows(check.dynamics, sensor_unit(check.design, check.dynamics.corner))
         )
     )
+    if check.further:
+        blocks.append(_pairs("Further answers", further_pairs(check)))
     blocks.append(_listed("Open risks", check.open_risks))
     return _finished(blocks, colour)
 
@@ -114,7 +117,9 @@ def _judgement_text(judgement: Judgement, check: CheckResult) -> str:
         _marked(judgement.verdict, check.gate, judgement.name)
         + _wrapped(judgement_words(judgement, unit))
         + _wrapped(judged_where(judgement, check))
-        + _table("", term_heads(unit), [term_row(term, unit) for term in judgement.terms])
+        + _table(
+            "", term_heads(unit), [term_row(term, unit, judgement.room) for term in judgement.terms]
+        )
     )
 
 

@@ -56,23 +56,28 @@ def as_pair(design: Design, sides: list[ErrorTerms]) -> list[ErrorTerms]:
     Source of the split: Kirchhoff on each leg, differences to first order.
     """
     network = design.network
-    match = MATCH_PROBABLE if network.clamp_match is None else network.clamp_match
-    spread = log(MATCH_FACTOR) if network.clamp_match is None else 0.0
+    match, spread = clamp_mismatch(design)
     share = match + sqrt(2.0) * network.resistor_tolerance
     return [
         replace(
             side,
-            clamp=_mismatch(side.clamp, share, spread),
-            bias=_mismatch(side.bias, share, 0.0),
-            leak=_mismatch(side.leak, share, 0.0),
+            clamp=mismatch(side.clamp, share, spread),
+            bias=mismatch(side.bias, share, 0.0),
+            leak=mismatch(side.leak, share, 0.0),
             together=side.together * share,
         )
         for side in sides
     ]
 
 
-def _mismatch(interval: Interval, share: float, spread: float) -> Interval:
-    """A signed interval reduced to the difference of two such legs; its sign is not known."""
+def clamp_mismatch(design: Design) -> tuple[float, float]:
+    """Probable mismatch of two clamps as a share, and the half-width of its logarithm."""
+    stated = design.network.clamp_match
+    return (MATCH_PROBABLE, log(MATCH_FACTOR)) if stated is None else (stated, 0.0)
+
+
+def mismatch(interval: Interval, share: float, spread: float) -> Interval:
+    """A signed interval reduced to the difference of two such parts; its sign is not known."""
     value = np.abs(interval.value)
     top = np.maximum(np.abs(interval.low), np.abs(interval.high))
     crosses = interval.low * interval.high <= 0

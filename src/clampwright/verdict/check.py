@@ -15,7 +15,16 @@ from clampwright.verdict.design import Design
 from clampwright.verdict.dynamics import dynamics
 from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
 from clampwright.verdict.gates import gate
-from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, verdict_of, worst
+from clampwright.verdict.headroom import levels, outside, outside_rails, room
+from clampwright.verdict.judge import (
+    BIAS_WORDS,
+    SEVERITY,
+    combined,
+    judge,
+    magnitude,
+    verdict_of,
+    worst,
+)
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
 from clampwright.verdict.places import beyond_evidence, in_use, side_words
@@ -66,7 +75,7 @@ def check_design(
     flags = (
         [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
     )
-    flags += outside_rails(design, grid)
+    flags += outside_rails(design, levels(design, topology, grid))
     if rails_hold:
         lead = f"the clamp {stand_off}."
         flags.append(lead)
@@ -136,6 +145,7 @@ def judge_sides(
     Among corners of one verdict the one where the error may reach furthest is told.
     """
     total = allowed_error(design, grid.sensor_temperature)
+    level = levels(design, topology_of(design), grid)
     share = design.requirement.protection_share * total
     views: list[tuple[str, np.ndarray, tuple[str, ...]]] = [
         (PROTECTION, share, ("clamp", "light", "bias", "leak"))
@@ -151,12 +161,16 @@ def judge_sides(
                 terms = terms_at(design, clamp, grid, side, i)
                 terms = tuple(t for t in terms if t.group in groups)
                 limit = float(allowance[i])
-                severity = SEVERITY.index(verdict_of(terms, limit))
+                failed = outside(design, float(level[i]))
+                verdict = Verdict.FAIL if failed else verdict_of(terms, limit)
+                severity = SEVERITY.index(verdict)
                 ratio = magnitude(*combined(terms)[1:])[1] / limit
                 if best is None or (severity, ratio) > best[:2]:
                     best = (severity, ratio, terms, i)
         assert best is not None
-        found.append(judge(name, best[2], float(allowance[best[3]]), grid.at(best[3])))
+        _, _, terms, i = best
+        left = room(design, float(level[i]), combined(terms)[0])
+        found.append(judge(name, terms, float(allowance[i]), grid.at(i), left))
     return tuple(found)
 
 
@@ -189,6 +203,7 @@ def protection_floor(
     for side in sides:
         whole = _summed(*_protection(design, side))
         parts = [side.leak] if feedback_holds(design) else [side.bias, side.leak]
+        parts += [a.interval for a in side.added if a.basis != "assumed"]
         parts += [side.clamp] if known else []
         parts += [side.light] if clamp is not None and light_is_known(clamp) else []
         ratios.append(np.minimum(_smallest(*whole), _smallest(*_summed(*parts))) / share)
@@ -199,7 +214,7 @@ def protection_floor(
 def _protection(design: Design, side: ErrorTerms) -> tuple[Interval, ...]:
     """The terms charged to the protection."""
     own = () if feedback_holds(design) else (side.bias,)
-    return (side.clamp, side.light, side.leak, *own)
+    return (side.clamp, side.light, side.leak, *own, *(a.interval for a in side.added))
 
 
 def feedback_holds(design: Design) -> bool:
@@ -242,9 +257,10 @@ def terms_at(
         name = "the amplifier's bias current, not stated and taken as nothing"
         terms.append(_term(name, nothing, index, "assumed", "bias", "not stated"))
     elif bias_current(amplifier, grid.board_temperature)[index]:
+        gone = design.requirement.calibration_temperature is not None and not side.bias.high[index]
         terms.append(
             _term(
-                "the amplifier's bias current",
+                BIAS_WORDS + (", all of it taken away by the zero" if gone else ""),
                 side.bias,
                 index,
                 amplifier.bias_kind,
@@ -255,6 +271,7 @@ def terms_at(
     if side.leak.value[index]:
         name = "insulation of the protection's other parts"
         terms.append(_term(name, side.leak, index, "assumed", "leak", "topology default"))
+    terms += [_term(a.name, a.interval, index, a.basis, "leak", a.source) for a in side.added]
     if side.own[index]:
         value = float(side.own[index])
         terms.append(
@@ -286,18 +303,6 @@ def terms_at(
             )
         )
     return tuple(terms)
-
-
-def outside_rails(design: Design, grid: Corners) -> list[str]:
-    """Say so when the signal leaves the rails: the amplifier cannot follow it there."""
-    if feedback_holds(design):
-        return []
-    rails = design.rails
-    beyond = [float(s) for s in grid.signal if not rails.negative <= s <= rails.positive]
-    if not beyond:
-        return []
-    worst_signal = write(max(beyond, key=abs), "voltage", signed=True)
-    return [f"the signal of {worst_signal} lies outside the rails: no error there means anything"]
 
 
 def amplifier_offset(design: Design, board_temperature: float) -> float:

@@ -22,6 +22,7 @@ from clampwright.network.own import Element
 from clampwright.quantities.fields import (
     Capacitance,
     Current,
+    CurrentDrift,
     CurrentNoise,
     Frequency,
     Illuminance,
@@ -34,11 +35,15 @@ from clampwright.quantities.fields import (
     Voltage,
     VoltageDrift,
     VoltageNoise,
+    VoltageRate,
     quantity_text,
 )
 
 SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
 SignalLaw = Literal["constant", "absolute temperature"]
+Dielectric = Literal[
+    "PTFE", "polystyrene", "polypropylene", "C0G", "mica", "polyester", "X7R", "electrolytic"
+]
 TOPOLOGY_NAMES = ("own", *(f"T{number}" for number in range(1, 19)))
 
 
@@ -127,6 +132,7 @@ class Source(Sheet):
     temperature_minimum: Temperature = 296.15
     temperature_maximum: Temperature = 296.15
     cable_capacitance: Capacitance = 0.0
+    hum_peak: Annotated[Voltage, Field(gt=0)] | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Source:
@@ -135,13 +141,23 @@ class Source(Sheet):
 
 
 class Board(Sheet):
-    """Where the clamp sits: its own temperatures and light."""
+    """Where the clamp sits: its own temperatures and light, and the film on it.
+
+    `surface_resistance` (per square) times `film_squares` (gap over length) is the film between the
+    signal node and what lies beside it, at `neighbour_voltage` or, with a `guard_ring`, the guard.
+    `insulation_resistance` is what connector, socket and board leave beside that film.
+    """
 
     temperature_minimum: Temperature = 296.15
     temperature_maximum: Temperature = 296.15
     illuminance_minimum: Illuminance = 0.0
     illuminance_maximum: Illuminance = 0.0
     lamp: str = ""
+    surface_resistance: Annotated[Resistance, Field(gt=0)] | None = None
+    film_squares: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+    insulation_resistance: Annotated[Resistance, Field(gt=0)] | None = None
+    neighbour_voltage: Voltage | None = None
+    guard_ring: bool = False
 
     @model_validator(mode="after")
     def _consistent(self) -> Board:
@@ -190,6 +206,7 @@ class Amplifier(Sheet):
     bias_kind: Literal["typical", "maximum", "measured"] = "typical"
     bias_temperature: Temperature = 298.15
     bias_doubling: TemperatureDifference | None = None
+    bias_drift: CurrentDrift | None = None
     voltage_noise: VoltageNoise = 0.0
     current_noise: CurrentNoise = 0.0
     input_capacitance: Capacitance = 5e-12
@@ -198,6 +215,12 @@ class Amplifier(Sheet):
     pin_current_maximum: Current | None = None
     guard_offset: Voltage | None = None
     guard_gain_error: Ratio = 0.0
+    guard_output_minimum: Voltage | None = None
+    guard_output_maximum: Voltage | None = None
+    guard_output_current: Annotated[Current, Field(gt=0)] | None = None
+    guard_open_loop_gain: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
+    guard_unity_gain_frequency: Annotated[Frequency, Field(gt=0)] | None = None
+    guard_slew_rate: Annotated[VoltageRate, Field(gt=0)] | None = None
 
 
 def guard_offset(design: Design) -> float:
@@ -234,6 +257,7 @@ class Network(Sheet):
     `classes` state what else a topology needs, by the full name of the role: quantities as text,
     parts off the signal node as a class of the catalogue. With topology "own", `elements` is the user's
     network; its series resistor is called R_outer, and clamps whose part is `clamp` are judged.
+    T15 is a pair by definition.
     """
 
     topology: TopologyName
@@ -250,6 +274,22 @@ class Network(Sheet):
     clamp_match: Ratio | None = None
     node_capacitance: Capacitance = 0.0
     differential_capacitance: Capacitance = 0.0
+    capacitor_dielectric: Dielectric | None = None
+    capacitor_absorption: Annotated[Ratio, Field(gt=0, lt=1)] | None = None
+    clamp_hum_peak: Annotated[Voltage, Field(gt=0)] | None = None
+    thermal_joints: Annotated[int, Field(ge=1, le=1000)] | None = None
+    joint_coefficient: VoltageDrift | None = None
+    joint_temperature_difference: TemperatureDifference | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _differential(cls, sheet: object) -> object:
+        """T15 draws two legs: it is a pair whether the sheet says so or not."""
+        if isinstance(sheet, dict) and sheet.get("topology") == "T15":
+            if sheet.get("pair", True) is False:
+                raise ValueError("T15 is a differential pair: remove pair = false, or choose T2")
+            return {**sheet, "pair": True}
+        return sheet
 
 
 class Fault(Sheet):

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from clampwright.network.adjoint import transfer
-from clampwright.network.linearise import LinearNetwork
+from clampwright.network.linearise import terminal_slope
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
+from clampwright.verdict.legs import leg_cases, rejection
 from clampwright.verdict.linear_case import (
     LinearCase,
     bandwidths,
@@ -40,8 +40,12 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
     rms = float(noise_rms(case, noise_band(design))[0])
     band = float(bandwidths(case)[0])
     time = float(settling_times(case, requirement.settle_to)[0])
-    rejection = _common_mode_rejection(design, topology, clamp, corners, index, outer)
-    complaint = _complaint(design, band, time, rms, rejection)
+    rejected = None
+    if design.network.pair:
+        legs = leg_cases(design, topology, clamp, corners, index)
+        rejected = rejection(legs, requirement.mains_frequency)
+    complaint = _complaint(design, band, time, rms, rejected)
+    junctions, loading = clamp_capacitance(case)
     by_source = {n: float(np.sqrt(p[0, 0])) for n, p in spectrum.by_source.items()}
     clamps = [c.name for c in case.circuit.clamps]
     return Dynamics(
@@ -56,15 +60,17 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
         settling_time=time,
         settle_to=requirement.settle_to,
         allowed_settling_time=requirement.settle_time,
-        common_mode_rejection=rejection,
+        common_mode_rejection=rejected,
         required_rejection=requirement.common_mode_rejection,
-        capacitance=float(sum(case.capacitances.values())),
+        capacitance=float(sum(case.capacitances.values())) + loading,
+        clamp_capacitance=junctions,
+        clamp_loading=loading,
         noise_terms=tuple(
             _noise_term(f"noise of clamp {n}" if n in clamps else NOISE_WORDS.get(n, n), value)
             for n, value in by_source.items()
         ),
         verdict=Verdict.FAIL if complaint else Verdict.PASS,
-        reason=complaint or _figures(design, band, time, rms, rejection),
+        reason=complaint or _figures(design, band, time, rms, rejected),
     )
 
 
@@ -148,44 +154,18 @@ def _figures(design: Design, band: float, time: float, rms: float, rejection: fl
     return f"{said}, common-mode rejection at least {rejection:.0f} dB at {mains}."
 
 
-def _common_mode_rejection(
-    design: Design,
-    topology: Topology,
-    clamp: Clamp | None,
-    corners: Corners,
-    index: int,
-    outer: float,
-) -> float | None:
-    """Rejection (dB) at the mains frequency with both legs at opposite ends of their tolerances.
+def clamp_capacitance(case: LinearCase) -> tuple[float, float]:
+    """Junction capacitance of the judged clamps where they sit (F), and what of it loads the node.
 
-    The difference of the two solved legs; near 1/(2πf(R·ΔC + C·ΔR)) for one pole.
+    A guard takes its share of the far end along: 1 − gain is left.
     """
-    network = design.network
-    if not network.pair:
-        return None
-    legs = []
-    for sign in (1.0, -1.0):
-        r, c = 1 + sign * network.resistor_tolerance, 1 + sign * network.capacitor_tolerance
-        leg = design.model_copy(
-            update={
-                "network": network.model_copy(
-                    update={"node_capacitance": network.node_capacitance * c}
-                ),
-                "source": design.source.model_copy(
-                    update={"cable_capacitance": design.source.cable_capacitance * c}
-                ),
-            }
-        )
-        case = linear_case(
-            leg, topology, clamp, corners, index, np.array([outer * r]), differential=False
-        )
-        legs.append(_transfer_at(case.network, design.requirement.mains_frequency))
-    difference = abs(legs[0] - legs[1])
-    return float(-20 * np.log10(difference)) if difference > 0 else float("inf")
-
-
-def _transfer_at(network: LinearNetwork, frequency: float) -> complex:
-    return complex(transfer(network, "source", "pin", np.array([frequency]))[0, 0])
+    solution, laws = case.solved.solution, case.solved.values.laws
+    whole = sum(
+        float(np.ravel(terminal_slope(solution.clamp_voltage[s], laws[s])[1])[0])
+        for s in case.topology.sides
+    )
+    left = case.design.amplifier.guard_gain_error if case.topology.needs_guard else 1.0
+    return whole, whole * left
 
 
 def _noise_term(name: str, value: float) -> Term:

@@ -11,8 +11,10 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
+from clampwright.network.circuit import Circuit
+from clampwright.network.guard import solve_limited
 from clampwright.network.solve import Solution, Values, require_converged, solve
 from clampwright.network.topologies import Topology, signal_circuit
 from clampwright.network.topology import error_voltage
@@ -35,6 +37,7 @@ from clampwright.verdict.layout import (
     role_value,
 )
 from clampwright.verdict.places import sits
+from clampwright.verdict.stated import states_added
 from clampwright.verdict.terms import ErrorTerms, Interval
 
 Array = NDArray[np.float64]
@@ -58,6 +61,7 @@ def error_terms(
     Rail clamps pull opposite ways and no cancellation is credited: each side is taken with the other
     absent. The pair on a guard adds: both sit at the guard's offset; of the two one is lit, one dark.
     A zero calibration is subtracted and, for a differential input, the mismatch of the legs is left.
+    What the sheet states of film, joints and hum joins last.
     """
     sides = _single_ended(design, topology, clamp, corners, outer)
     calibrated = design.requirement.calibration_temperature
@@ -71,7 +75,12 @@ def error_terms(
         )
         reference = _single_ended(design, topology, clamp, zero, outer)
         sides = less_calibration(sides, reference)
-    return as_pair(design, sides) if design.network.pair else sides
+    sides = as_pair(design, sides) if design.network.pair else sides
+    if not states_added(design):
+        return sides
+    from clampwright.verdict.added_terms import with_added  # which solves cases of this module
+
+    return with_added(design, topology, clamp, corners, outer, sides)
 
 
 def _single_ended(
@@ -186,6 +195,7 @@ class Case:
             ).items()
         }
         self.followers = followers(design, self.circuit, topology)
+        self.guard_range = guard_range(design, self.circuit)
 
     def _offset(self) -> Array:
         """Offset voltage of the amplifier at each corner (V), where it holds the summing node."""
@@ -210,7 +220,12 @@ class Case:
             currents={c.name: self._current(c.name, bias=bias) for c in self.circuit.currents},
             driven=self.followers,
         )
-        solution = require_converged(solve(self.circuit, values), "the accuracy corners")
+        if self.guard_range:
+            limited = solve_limited(self.circuit, values, self.guard_range)
+            values, solution = limited.values, limited.solution
+        else:
+            solution = solve(self.circuit, values)
+        require_converged(solution, "the accuracy corners")
         return Solved(values, solution, error_voltage(self.topology, solution, values))
 
     def _feedback(self) -> dict[str, float]:
@@ -271,12 +286,24 @@ class Case:
         return Interval(value, -reach, reach)
 
 
+def guard_range(design: Design, circuit: Circuit) -> dict[str, tuple[ArrayLike, ArrayLike]]:
+    """Lowest and highest output (V) of the guard follower, where there is one and both are stated."""
+    amplifier = design.amplifier
+    low, high = amplifier.guard_output_minimum, amplifier.guard_output_maximum
+    if low is None or high is None or "guard" not in {d.name for d in circuit.driven}:
+        return {}
+    return {"guard": (low, high)}
+
+
 def bias_current(amplifier: Amplifier, temperature: Array) -> Array:
     """Bias current into the pin (A, as data sheets give it) at the board temperature (K).
 
-    Doubles at the stated interval, else at that of the family; constant where the family has none.
+    Follows the stated drift, or doubles at the stated interval, else at that of the family; constant
+    where the family has none.
     """
     at_reference = amplifier.bias_current or 0.0
+    if amplifier.bias_drift is not None:
+        return at_reference + amplifier.bias_drift * (temperature - amplifier.bias_temperature)
     doubling = amplifier.bias_doubling or amplifier_class(amplifier.family).bias_doubling
     if doubling is None:
         return np.full_like(temperature, at_reference)

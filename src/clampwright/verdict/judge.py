@@ -16,6 +16,7 @@ from clampwright.quantities import write
 from clampwright.verdict.results import Corner, Judgement, Term, Verdict
 
 SEVERITY = (Verdict.PASS, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.FAIL)
+SATURATES = "the amplifier saturates"
 BIAS_WORDS = "the amplifier's bias current"
 
 
@@ -46,10 +47,15 @@ def compare(low: float, high: float, allowance: float) -> Verdict:
     return Verdict.FAIL if smallest > allowance else Verdict.UNDECIDED
 
 
-def judge(name: str, terms: tuple[Term, ...], allowance: float, corner: Corner) -> Judgement:
-    """Compare a sum of terms with its allowance (V) at one corner."""
+def judge(
+    name: str, terms: tuple[Term, ...], allowance: float, corner: Corner, room: float = np.inf
+) -> Judgement:
+    """Compare a sum of terms with its allowance (V) at one corner.
+
+    room : V that the amplifier has left for an error before it saturates; with none it fails
+    """
     value, low, high = combined(terms)
-    verdict = verdict_of(terms, allowance)
+    verdict = verdict_of(terms, allowance) if room > 0 else Verdict.FAIL
     worst_case = sum(max(abs(t.low), abs(t.high)) for t in terms)
     return Judgement(
         name=name,
@@ -61,7 +67,8 @@ def judge(name: str, terms: tuple[Term, ...], allowance: float, corner: Corner) 
         corner=corner,
         terms=tuple(sorted(terms, key=reach, reverse=True)),
         worst_case=worst_case,
-        reason=_reason(verdict, terms, (value, low, high), allowance, corner),
+        reason=_reason(verdict, terms, (value, low, high), allowance, corner, room),
+        room=room,
     )
 
 
@@ -98,22 +105,26 @@ def _reason(
     numbers: tuple[float, float, float],
     allowance: float,
     corner: Corner,
+    room: float,
 ) -> str:
+    place = f"at {corner.words()}"
+    if room <= 0:
+        return f"{SATURATES}: the signal lies outside the rails {place}."
     if not terms:
         return "no term contributes"
     value, low, high = numbers
     smallest, largest = magnitude(low, high)
     top = max(terms, key=reach)
-    span = (
-        f"{write(smallest, 'voltage', digits=2)} to {write(largest, 'voltage', digits=2)} at 95 %"
-    )
-    error = f"{write(abs(value), 'voltage', digits=2)} ({span})"
     limit = write(allowance, "voltage", digits=2)
-    place = f"at {corner.words()}"
-    dominating = (
-        f"the largest term is {top.name}, {write(top.value, 'voltage', digits=2, signed=True)} "
-        f"(up to {write(reach(top), 'voltage', digits=2)}, {top.basis})"
-    )
+    dominating = f"the largest term is {top.name}"
+    if abs(top.value) <= room:
+        dominating += f", {write(top.value, 'voltage', digits=2, signed=True)}"
+    dominating += f" (up to {_size(reach(top), room)}, {top.basis})"
+    left = write(room, "voltage", digits=2)
+    if smallest > room and verdict is Verdict.FAIL:
+        return f"{SATURATES}: an error has only {left} to the rail {place}; {dominating}."
+    span = f"{_size(smallest, room)} to {_size(largest, room)} at 95 %"
+    error = f"{_size(abs(value), room)} ({span})"
     said = {
         Verdict.PASS: f"{error} stays within the allowance of {limit} even at its upper limit",
         Verdict.FAIL: f"{error} exceeds the allowance of {limit} even at its lower limit",
@@ -121,6 +132,11 @@ def _reason(
         Verdict.NOT_MEASURED: f"{error} rests on an assumption, against an allowance of {limit}",
     }[verdict]
     return f"{said} {place}; {dominating}{_limit_note(terms)}."
+
+
+def _size(voltage: float, room: float) -> str:
+    """A magnitude as the amplifier can show it: beyond its rails there is no number."""
+    return write(voltage, "voltage", digits=2) if voltage <= room else "saturation"
 
 
 def _limit_note(terms: tuple[Term, ...]) -> str:

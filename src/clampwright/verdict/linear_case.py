@@ -68,7 +68,7 @@ def linear_case(
     law = clamp.fitted.law if clamp else ABSENT
     active = topology.sides if clamp else ()
     solved = case.solve(law, active, active[:1], bias=True)
-    circuit, farads = _with_capacitors(design, topology, case.circuit, differential=differential)
+    circuit, farads = with_capacitors(design, topology, case.circuit, differential=differential)
     loose = released(circuit, "pin") if topology.name == VIRTUAL else circuit
     return LinearCase(
         design=design,
@@ -82,9 +82,10 @@ def linear_case(
     )
 
 
-def _with_capacitors(
+def with_capacitors(
     design: Design, topology: Topology, circuit: Circuit, *, differential: bool
 ) -> tuple[Circuit, dict[str, float]]:
+    """The circuit with every capacitor that is stated, and what each is worth (F)."""
     network = design.network
     nodes = circuit.unknown
     own = network.node_capacitance

@@ -8,6 +8,7 @@ from clampwright.quantities import write
 from clampwright.verdict.design import Design
 from clampwright.verdict.layout import defaults_taken, topology_of
 from clampwright.verdict.results import Judgement, Verdict
+from clampwright.verdict.stated import film_missing, states_hum
 
 REQUIREMENT_DEFAULTS = {
     "protection_share": "protection may use {ratio} of the error allowance",
@@ -37,11 +38,19 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
     for field, text in AMPLIFIER_DEFAULTS.items():
         if getattr(amplifier, field) is None or field not in amplifier.model_fields_set:
             steady = amplifier_class(amplifier.family).bias_doubling is None
+            steady = steady or amplifier.bias_drift is not None
             if not (field == "bias_doubling" and steady):
                 said.append(text)
     if amplifier.bias_kind == "typical" and amplifier.bias_current:
         said.append(
             "the bias current is a typical figure: the spread of its class is taken around it"
+        )
+    steady = amplifier.bias_doubling is None and amplifier.bias_drift is None
+    steady = steady and amplifier_class(amplifier.family).bias_doubling is None
+    if amplifier.bias_current and steady and requirement.calibration_temperature is not None:
+        said.append(
+            "the bias current's change with heat is not stated (amplifier.bias_drift): taken as none, so "
+            "that the zero takes all of it away"
         )
     if design.rails.minimum_load is None:
         said.append("the minimum load of the rail is not stated: rail pumping is not judged")
@@ -82,7 +91,10 @@ def open_risks(
     if design.network.topology == "T5":
         risks.append(
             "the guard holds the clamps near zero only while the follower works: check start-up, "
-            "saturation and hum at the clamp"
+            "saturation" + ("" if states_hum(design) else " and hum at the clamp")
         )
-    risks.append("board film under humidity is not part of this budget: measure it on the board")
+    if film_missing(design):
+        risks.append(
+            "board film under humidity is not part of this budget: measure it on the board"
+        )
     return tuple(risks)

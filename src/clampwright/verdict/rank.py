@@ -26,7 +26,8 @@ from clampwright.verdict.dynamics import dynamics_met
 from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
-from clampwright.verdict.judge import SEVERITY, judge, magnitude, worst
+from clampwright.verdict.headroom import levels, room
+from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, worst
 from clampwright.verdict.layout import is_offered, topology_of
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import (
@@ -46,6 +47,10 @@ HIGHEST_RESISTANCE = 10e6  # [Ω]
 INNER_DEFAULT = 10e3  # [Ω] between clamp node and pin, where the design names none
 GUARD_DEFAULT = 4.7e3  # [Ω]
 NO_CLAMP = "none"
+UNRATED_PIN = (
+    "without a clamp the pin carries the whole fault: that needs a published pin current rating, and "
+    "amplifier.pin_current_maximum states none."
+)
 FIRST = 1e100  # sorts a failing corner before every other
 Progress = Callable[[int, int], None]
 
@@ -136,12 +141,14 @@ def _rows(design: Design, option: Option | None, topology: Topology) -> list[Can
         return [_row(option, topology, None, rejected=True, reason=str(error))]
     impulses = ", ".join(f.name for f in design.faults if f.kind in IMPULSES)
     bare = f"impulse faults {impulses} would go into the amplifier's pin, which is not solved yet."
+    unrated = clamp is None and design.amplifier.pin_current_maximum is None
     found = []
     for i, judgement in enumerate(rows):
         ratio = float(lasting.ratio[i])
         missing = lasting.unrated[i]
         others = [(Verdict.NOT_MEASURED, f"no rating on the sheet: {missing}.")] if missing else []
         others += [(Verdict.NOT_MEASURED, bare)] if impulses and clamp is None else []
+        others += [(Verdict.NOT_MEASURED, UNRATED_PIN)] if unrated else []
         others += [(Verdict.FAIL, too_slow)] if i >= fast else []
         others += [(Verdict.FAIL, f"{lasting.decides[i]}.")] if ratio < 1 else []
         found.append(_judged(option, topology, float(values[i]), judgement, ratio, others))
@@ -181,12 +188,14 @@ def accuracy(
     failing = floor > 1  # such a corner decides, however far the others may reach
     reach, side = np.where(failing, reach * FIRST, reach), np.where(failing, floor_side, side)
     allowance = design.requirement.protection_share * allowed_error(design, many.sensor_temperature)
+    level = np.tile(levels(design, topology, grid), outer.size)
     found = []
     for start in range(0, many.count, grid.count):
         i = start + int(np.argmax(reach[start : start + grid.count]))
         terms = terms_at(design, clamp, many, sides[int(side[i])], i)
         terms = tuple(t for t in terms if t.group != "amplifier")
-        found.append(judge(PROTECTION, terms, float(allowance[i]), many.at(i)))
+        left = room(design, float(level[i]), combined(terms)[0])
+        found.append(judge(PROTECTION, terms, float(allowance[i]), many.at(i), left))
     return found
 
 

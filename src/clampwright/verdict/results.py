@@ -6,6 +6,7 @@ Every number is SI inside and leaves as {"value": …, "unit": …} in JSON.
 from __future__ import annotations
 
 from enum import StrEnum
+from math import inf
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
@@ -81,7 +82,10 @@ class Term(Result):
 
 
 class Judgement(Result):
-    """One comparison of an error with its allowance: |E| with its interval against L."""
+    """One comparison of an error with its allowance: |E| with its interval against L.
+
+    room : the largest error that the amplifier can show at this corner; beyond it, it saturates
+    """
 
     name: str
     error: Voltage
@@ -93,6 +97,7 @@ class Judgement(Result):
     terms: tuple[Term, ...]
     worst_case: Voltage
     reason: str
+    room: Voltage = inf
 
 
 class ResistorWall(Result):
@@ -142,6 +147,8 @@ class Dynamics(Result):
     common_mode_rejection: float | None  # dB at the mains frequency, worst mismatch of two legs
     required_rejection: float | None  # dB
     capacitance: Capacitance
+    clamp_capacitance: Capacitance = 0.0  # junctions of the clamps where they sit
+    clamp_loading: Capacitance = 0.0  # what of it loads the node; a guard carries the rest
     noise_terms: tuple[Term, ...] = ()
     verdict: Verdict
     reason: str
@@ -214,8 +221,31 @@ class Gate(Result):
     held: bool
 
 
+class Figure(Result):
+    """One number of an answer, in the SI unit that stands beside it ("1" for a ratio, "dB")."""
+
+    name: str
+    value: float
+    unit: str
+
+
+class Answer(Result):
+    """One further answer at its worst corner, or the reason why there is none.
+
+    figures : empty where something is not stated or does not apply; `note` says which
+    """
+
+    key: str
+    name: str
+    figures: tuple[Figure, ...] = ()
+    corner: Corner | None = None
+    note: str = ""
+    formula: str = ""
+    source: str = ""
+
+
 class CheckResult(Result):
-    """Everything `check` finds."""
+    """Everything `check` finds; `further` only where it was asked for."""
 
     design: Design
     design_hash: str
@@ -234,6 +264,7 @@ class CheckResult(Result):
     gate: Gate
     verdict: Verdict
     reason: str
+    further: tuple[Answer, ...] = ()
 
 
 class StressLine(Result):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,16 @@ class Interval:
 
 
 @dataclass(frozen=True)
+class AddedTerm:
+    """A contribution that exists only where the sheet states its cause: film, joints, hum."""
+
+    name: str
+    interval: Interval
+    basis: Literal["typical", "assumed"]
+    source: str
+
+
+@dataclass(frozen=True)
 class ErrorTerms:
     """Error terms of one clamp side (or of the pair) at every corner."""
 
@@ -32,3 +43,4 @@ class ErrorTerms:
     own: Array  # V, what the amplifier's offset drives into the source's own resistance
     leakage: Array  # A, net clamp current out of the node, all causes
     residual: float
+    added: tuple[AddedTerm, ...] = ()  # charged to the protection
