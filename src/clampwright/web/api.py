@@ -137,7 +137,7 @@ def hashes(request: Request, place: Name, design: Name) -> HashReply:
 def check(request: Request, place: Name, design: Name) -> Any:
     """Error, noise, bandwidth and settling against the allowance."""
     table, opened = _opened(request, place, design)
-    return _frozen(table.check(opened))
+    return _frozen(table.check_further(opened))
 
 
 @router.get("/designs/{place}/{design}/faults", response_model=actions.FaultsResult)

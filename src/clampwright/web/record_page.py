@@ -45,7 +45,7 @@ def record_file(request: Request, place: Name, design: Name, file: Name, save: b
     if file != "budget.csv" and (ranking is None or ranking.result is None):
         return PlainTextResponse("the shortlist is not ranked yet: start it first", 409)
     rank = ranking.result if ranking else None
-    text = _record_text(file, table.check(opened), table.faults(opened), rank)
+    text = _record_text(file, table.check_further(opened), table.faults(opened), rank)
     headers = {"cache-control": "no-store"}
     if save:
         headers["content-disposition"] = f'attachment; filename="{plain(design)}-{file}"'

@@ -71,8 +71,14 @@ class Table:
         return Opened(opened.place, opened.name, opened.path, varied)
 
     def check(self, opened: Opened) -> Any:
-        """What `actions.check` finds."""
-        return self._once(("check", opened.case.hash), lambda: actions.check(opened.case))
+        """What `actions.check` finds of the verdict: quick enough for a slider."""
+        return self._once(
+            ("check", opened.case.hash), lambda: actions.check(opened.case, further=False)
+        )
+
+    def check_further(self, opened: Opened) -> Any:
+        """The same with every further answer."""
+        return self._once(("check further", opened.case.hash), lambda: actions.check(opened.case))
 
     def faults(self, opened: Opened) -> Any:
         """What `actions.faults` finds."""
