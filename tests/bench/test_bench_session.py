@@ -5,11 +5,12 @@ import pytest
 
 from clampwright.bench.session import (
     Aim,
-    Seen,
-    Session,
-    advance,
+    Plan,
     guided_session,
+    hurried,
+    known_current_said,
     minutes_needed,
+    polarity_said,
     sitting_voltages,
 )
 from clampwright.bench.settling import default_wait, settled
@@ -68,7 +69,8 @@ def test_the_order_of_a_session():
     titles = [s.title for s in steps]
     places = [titles.index(t) for t in (
         "cautions", "warm up", "clean", "close the box", "known current", "open-lead zero",
-        "fit the part", "polarity", "part-fitted zero", "cool down", "write down",
+        "fit the part", "polarity, 50.0\u2009mV reverse",
+        "polarity, 50.0\u2009mV forward", "part-fitted zero", "cool down", "write down",
     )]  # fmt: skip
     assert places == sorted(places)
     states = [s.state for s in steps if s.state]
@@ -89,33 +91,23 @@ def test_voltages_where_clamps_sit():
     assert sitting_voltages((0.0,), (0.00025,)) == (0.01, -0.01)
 
 
-def to(kind, session):
-    while session.step.kind != kind:
-        session, _ = advance(session)
-    return session
+def test_a_known_current_tells_size_and_sign():
+    assert known_current_said(1.01e-9).right
+    assert "sign is reversed" in known_current_said(-1.0e-9).words
+    assert "check scale" in known_current_said(3e-9).words
+    assert not known_current_said(0.89e-9).right and known_current_said(0.91e-9).right
 
 
-def test_known_current_and_polarity():
-    session = to("known current", Session(guided_session(AIM)))
-    same, said = advance(session, Seen(60, -1.0e-9, 1e-12))
-    assert same.at == session.at and "sign is reversed" in said.words
-    assert "check scale" in advance(session, Seen(60, 3e-9, 1e-12))[1].words
-    moved, said = advance(session, Seen(60, 1.01e-9, 1e-12))
-    assert said.done and moved.step.title == "open-lead zero"
-    polarity = Session(tuple(s for s in session.steps if s.kind == "polarity"))
-    assert "swapped" in advance(polarity, Seen(300, 5e-12, 1e-13, -1e-12))[1].words
-    assert "offset or light" in advance(polarity, Seen(300, 5e-12, 1e-13, 4e-12))[1].words
-    assert "right way round" in advance(polarity, Seen(300, 1e-12, 1e-13, -5e-12))[1].words
+def test_polarity_from_both_currents():
+    assert "swapped" in polarity_said(5e-12, -1e-12, 1e-13).words
+    assert "offset or light" in polarity_said(5e-12, 4e-12, 1e-13).words
+    assert "right way round" in polarity_said(1e-12, -5e-12, 1e-13).words
+    quiet = polarity_said(1e-14, 2e-14, 1e-13)
+    assert quiet.right and "too little" in quiet.words
 
 
-def test_a_reading_waits_until_settled():
-    reading = Session(tuple(s for s in guided_session(AIM) if s.kind == "reading")[:1])
-    session, said = advance(reading, Seen(60, 9e-12, 1e-13))
-    assert not said.done and "wait 4 more minutes" in said.words
-    session, said = advance(session, Seen(300, 6e-12, 1e-13))
-    assert not said.done
-    session, said = advance(session, Seen(600, 5e-12, 1e-13))
-    assert not said.done and "still creeping: wait" in said.words
-    session, said = advance(session, Seen(1200, 4.95e-12, 1e-13))
-    assert said.done and "take 10 readings" in said.words and session.step is None
-    assert "reduce the readings" in advance(session)[1].words
+def test_a_plan_comes_back_from_its_text():
+    steps = hurried(guided_session(AIM), 0.01)
+    assert max(s.wait for s in steps) == pytest.approx(18.0, abs=1e-9)
+    plan = Plan(instrument="A1", part="npn-small", wiring="C/B+E", wait_share=0.01, steps=steps)
+    assert Plan.model_validate_json(plan.model_dump_json()) == plan

@@ -2,8 +2,8 @@
 
 Command line, app and notebooks call these and nothing deeper, so the same case gives the same answer
 by every face. Floor 6; may import floors 0 to 5. One module a theme: `workspaces` (to start from),
-`evidence` (readings to leakage), `recordings` (the readings database), `case`, `judging` and `next`
-(designs), `pages` (parts and records).
+`evidence` (readings to leakage), `recordings` (the readings database), `case`, `judging`, `waves`
+and `next` (designs), `guided` (a session at the bench), `pages` (parts and records).
 """
 
 from __future__ import annotations
@@ -14,6 +14,18 @@ from pydantic import BaseModel
 
 from clampwright.actions.case import Case, open_case, what_if
 from clampwright.actions.evidence import ReduceResult, reduce_file, study
+from clampwright.actions.guided import (
+    finish_session,
+    guided_result,
+    guided_sessions,
+    guided_state,
+    move,
+    take_live,
+    take_values,
+    voltage_on,
+)
+from clampwright.actions.guided_open import open_guided, suggested_voltages
+from clampwright.actions.guided_state import FinishResult, GuidedState, evidence_words
 from clampwright.actions.judging import (
     Progress,
     check,
@@ -38,9 +50,11 @@ from clampwright.actions.recordings import (
     read_bundle,
     write_bundle,
 )
+from clampwright.actions.waves import fault_waves
 from clampwright.actions.workspaces import DEMOS, demo_bench, demo_workspace, new_workspace
 from clampwright.bench.study import StudyResult
 from clampwright.errors import ClampwrightError
+from clampwright.verdict.fault_waves import FaultWaves
 from clampwright.verdict.next_results import NextResult
 from clampwright.verdict.part_view import PartResult
 from clampwright.verdict.results import (
@@ -60,20 +74,25 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "faults": FaultsResult,
     "rank": RankResult,
     "next": NextResult,
+    "fault waves": FaultWaves,
     "part": PartResult,
     "part faults": PartFaultsResult,
     "log": LogResult,
     "import": SessionResult,
     "sessions": SessionsResult,
+    "session": GuidedState,
 }
 """Result type of each action, for schemas."""
 
 __all__ = [
-    "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultsResult", "NextResult",
-    "PartResult", "Progress", "RankResult", "ResistorWindow", "Shelved", "change_design", "check",
-    "correct_readings", "demo_bench", "demo_workspace", "export_readings", "faults",
-    "find_workspaces", "import_readings", "list_sessions", "log_readings", "mark_session",
-    "new_workspace", "next_readings", "open_case", "part", "part_faults", "part_page", "rank",
-    "read_bundle", "record", "reduce_file", "study", "topologies", "what_if", "window",
-    "write_bundle", "written_fields",
+    "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
+    "FinishResult", "GuidedState", "NextResult", "PartResult", "Progress", "RankResult",
+    "ResistorWindow", "Shelved", "change_design", "check", "correct_readings", "demo_bench",
+    "demo_workspace", "evidence_words", "export_readings", "fault_waves", "faults",
+    "find_workspaces", "finish_session", "guided_result", "guided_sessions", "guided_state",
+    "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
+    "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page", "rank",
+    "read_bundle", "record", "reduce_file", "study", "suggested_voltages", "take_live",
+    "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
+    "written_fields",
 ]  # fmt: skip

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from pydantic import BaseModel, ConfigDict
 
+from clampwright.bench.instrument import Profile
 from clampwright.errors import InputError
 from clampwright.workspace.folder import (
     Workspace,
@@ -76,6 +77,7 @@ def log_readings(
     who: str = "",
     stop: Flag | None = None,
     told: Callable[[int], None] = lambda count: None,
+    arranged: Callable[[Profile], Profile] = lambda profile: profile,
 ) -> LogResult:
     """Log the meter of an instrument into a session of its workspace, until a limit or `stop`.
 
@@ -83,6 +85,7 @@ def log_readings(
     typed : field → text of what all these readings share, such as {"reverse_voltage": "5 V"};
         temperature and light may come from second instruments instead
     session : the day (UTC) when empty; a session of ours goes on
+    arranged : changes the profile before its meter is opened
     """
     from clampwright.bench.instruments.logger import Limits
     from clampwright.workspace.database import open_store, read_settings
@@ -93,7 +96,7 @@ def log_readings(
     name = session or datetime.now(UTC).date().isoformat()
     _refuse_file_name(workspace, name)
     limits = Limits(count, float("inf") if seconds is None else seconds, interval)
-    profile, sheet = workspace.instruments[key], workspace.sheets[key]
+    profile, sheet = arranged(workspace.instruments[key]), workspace.sheets[key]
     who = who or read_settings(workspace.root).owner
     with open_store(workspace.root) as store:
         _, done = log_session(

@@ -1,7 +1,7 @@
-"""A bench session as data: what to do, in which order, how long to wait; and what a reading advises.
+"""A bench session as data: what to do, in which order, how long to wait; and what its checks say.
 
 `guided_session` makes the steps from part, wiring and the voltages at which the circuit holds it.
-`advance` is pure: state and what was seen in, state and advice out. Whoever shows it keeps the state.
+Whoever shows them keeps where the session stands; `watch` judges readings while they come in.
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
-from clampwright.bench.settling import HANDLING, default_wait, settled
+from pydantic import BaseModel, ConfigDict
+
+from clampwright.bench.settling import HANDLING, default_wait
 from clampwright.errors import InputError
 from clampwright.quantities import write
 
@@ -23,6 +25,7 @@ KNOWN_VOLTAGE = 1.0  # [V]
 KNOWN_RESISTANCE = 1e9  # [Ω]
 NEAR_ZERO = 0.01  # [V] both signs, for the slope at zero bias
 KNOWN_SHARE = 0.1  # [1] a known current must come back within this
+POLARITY = 0.05  # [V] both signs
 Kind = Literal["do", "zero", "known current", "polarity", "reading"]
 
 CAUTIONS = (
@@ -47,6 +50,12 @@ class GuidedStep:
     light: float | None = None  # [lx]
     count: int = 0
     wait: float = 0.0  # [s] before reading
+    caution: str = ""
+
+    @property
+    def fitted(self) -> bool:
+        """Whether the part is in the fixture."""
+        return self.state in ("reading", "zero part-fitted") or self.kind == "polarity"
 
 
 @dataclass(frozen=True)
@@ -60,6 +69,25 @@ class Aim:
     light: float | None = None  # [lx] that will reach the part; None: stays in the dark
     warm: tuple[float, ...] = WARM  # [K]
     warm_up: float = 1800.0  # [s]
+
+
+class Plan(BaseModel):
+    """A session as it was opened: kept with it, so that it goes on as it began."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    instrument: str
+    part: str
+    wiring: str
+    design: str = ""
+    wait_share: float = 1.0  # [1] of the usual waiting times
+    why: str = ""  # when they were cut short
+    steps: tuple[GuidedStep, ...]
+
+
+def hurried(steps: Sequence[GuidedStep], share: float) -> tuple[GuidedStep, ...]:
+    """The steps with their waiting times times `share` (0…1)."""
+    return tuple(replace(step, wait=step.wait * share) for step in steps)
 
 
 def sitting_voltages(signals: Sequence[float], rails: Sequence[float]) -> tuple[float, ...]:
@@ -85,12 +113,16 @@ def guided_session(aim: Aim) -> tuple[GuidedStep, ...]:
     return (
         GuidedStep("cautions", "; ".join(CAUTIONS)),
         GuidedStep("warm up", "adapter and meter on, in the room of the measurement", wait=aim.warm_up),
-        GuidedStep("clean", "leads, fixture, board with isopropyl alcohol, then dry; tweezers from here"),
+        GuidedStep(
+            "clean",
+            "leads, fixture, board with isopropyl alcohol, then dry; tweezers from here",
+            caution=CAUTIONS[1],
+        ),
         GuidedStep("close the box", "cables taped down, lamp off, telephone away"),
         _known(aim),
         *zeros,
         _fit(aim),
-        _polarity(aim),
+        *_polarity(aim),
         _part_zero(aim),
         *_readings(aim, ROOM, 0.0),
         *_lit(aim),
@@ -117,6 +149,7 @@ def _zeros(aim: Aim) -> tuple[GuidedStep, ...]:
             reverse_voltage=volts,
             count=COUNT,
             wait=default_wait(aim.expected, step),
+            caution=CAUTIONS[0],
         )
         for volts, step in _with_steps(aim.voltages)
     )
@@ -135,7 +168,10 @@ def _known(aim: Aim) -> GuidedStep:
         f"{write(KNOWN_VOLTAGE, 'voltage')} through {write(KNOWN_RESISTANCE, 'resistance')}: the "
         f"adapter must show {write(current, 'current')} with the right sign; then turn the bias round"
     )
-    return GuidedStep("known current", words, "known current", count=1, wait=default_wait(current))
+    return GuidedStep(
+        "known current", words, "known current", count=COUNT, wait=default_wait(current),
+        caution=CAUTIONS[0],
+    )  # fmt: skip
 
 
 def _fit(aim: Aim) -> GuidedStep:
@@ -143,12 +179,18 @@ def _fit(aim: Aim) -> GuidedStep:
     return GuidedStep("fit the part", words, wait=HANDLING)
 
 
-def _polarity(aim: Aim) -> GuidedStep:
-    words = (
-        "±50 mV: the currents have opposite signs and the forward one is larger; if the reverse one "
-        "is, the leads are swapped"
+def _polarity(aim: Aim) -> tuple[GuidedStep, ...]:
+    """Reverse, then forward: the currents have opposite signs and the forward one is larger."""
+    wait = default_wait(aim.expected)
+    size = write(POLARITY, "voltage")
+    forward = "turned round: the sign changes and more flows; if less does, the leads are swapped"
+    return tuple(
+        GuidedStep(title, words, "polarity", reverse_voltage=volts, count=COUNT, wait=wait)
+        for title, words, volts in (
+            (f"polarity, {size} reverse", "cathode to the positive side of the bias", POLARITY),
+            (f"polarity, {size} forward", forward, -POLARITY),
+        )
     )
-    return GuidedStep("polarity", words, "polarity", count=2, wait=default_wait(aim.expected))
 
 
 def _part_zero(aim: Aim) -> GuidedStep:
@@ -171,6 +213,7 @@ def _readings(aim: Aim, temperature: float, light: float) -> tuple[GuidedStep, .
             light=light,
             count=COUNT,
             wait=default_wait(aim.expected, step),
+            caution=CAUTIONS[3] if light else CAUTIONS[0],
         )
         for volts, step in _with_steps(aim.voltages)
     )
@@ -187,7 +230,9 @@ def _heat(temperature: float) -> GuidedStep:
     words = (
         "metal block, bath in a thin bag, or a box with a warm resistor; thermometer on the lead"
     )
-    return GuidedStep(f"warm to {write(temperature, 'temperature')}", words, wait=SOAK)
+    return GuidedStep(
+        f"warm to {write(temperature, 'temperature')}", words, wait=SOAK, caution=CAUTIONS[2]
+    )
 
 
 def _with_steps(voltages: Sequence[float]) -> list[tuple[float, float]]:
@@ -195,123 +240,58 @@ def _with_steps(voltages: Sequence[float]) -> list[tuple[float, float]]:
     return [(after, after - before) for before, after in pairwise((0.0, *voltages))]
 
 
-# What the readings say while the session goes on
-
-
-@dataclass(frozen=True)
-class Seen:
-    """One look at the current (A), seconds after the step began. `forward` for the polarity check:
-    the current at the opposite sign of the same voltage."""
-
-    seconds: float
-    current: float
-    uncertainty: float
-    forward: float | None = None
-
-
-@dataclass(frozen=True)
-class Session:
-    """Where a session stands."""
-
-    steps: tuple[GuidedStep, ...]
-    at: int = 0
-    seen: tuple[Seen, ...] = ()
-
-    @property
-    def step(self) -> GuidedStep | None:
-        """The step to do now; None at the end."""
-        return self.steps[self.at] if self.at < len(self.steps) else None
+# What the two checks say
 
 
 @dataclass(frozen=True)
 class Said:
-    """What to do next, and whether the step is done."""
+    """What a check found, and whether the session may go on as it is."""
 
-    done: bool
+    right: bool
     words: str
 
 
-def advance(session: Session, seen: Seen | None = None) -> tuple[Session, Said]:
-    """The session after the user did the step (`None`) or looked at the meter; with advice.
-
-    A step that only says what to do is done when told so. A known current must come back within
-    10 %, a junction must pass more forward, a zero or reading must have waited and settled.
-    """
-    step = session.step
-    if step is None:
-        return session, Said(True, "the session is complete: reduce the readings")
-    if step.kind == "do":
-        return _next(session, f"{step.title}: done")
-    if seen is None:
-        return session, Said(False, f"{step.title}: {step.words}; waiting for a reading")
-    if step.kind == "known current":
-        return _known_seen(session, seen)
-    if step.kind == "polarity":
-        return _polarity_seen(session, seen)
-    return _settling_seen(session, step, seen)
-
-
-def _known_seen(session: Session, seen: Seen) -> tuple[Session, Said]:
+def known_current_said(current: float) -> Said:
+    """Whether the known current came back within 10 % with its sign; `current` in A."""
     expected = KNOWN_VOLTAGE / KNOWN_RESISTANCE
-    if abs(seen.current - expected) <= KNOWN_SHARE * expected:
-        return _next(session, "size and sign are right")
-    if abs(seen.current + expected) <= KNOWN_SHARE * expected:
-        return session, Said(False, "the sign is reversed: set `inverting` in the instrument sheet")
-    shown = write(seen.current, "current")
-    return session, Said(
+    if abs(current - expected) <= KNOWN_SHARE * expected:
+        return Said(True, "size and sign are right")
+    if abs(current + expected) <= KNOWN_SHARE * expected:
+        return Said(False, "the sign is reversed: set `inverting` in the instrument sheet")
+    shown = write(current, "current")
+    return Said(
         False, f"{shown} where {write(expected, 'current')} flows: check scale, range, resistor"
     )
 
 
-def _polarity_seen(session: Session, seen: Seen) -> tuple[Session, Said]:
-    if seen.forward is None:
-        return session, Said(False, "turn the bias round and give both currents")
-    if max(abs(seen.current), abs(seen.forward)) < 2 * seen.uncertainty:
-        return _next(
-            session, "too little flows to tell: check the lead drawing, or a diode test at 1 mA"
+def polarity_said(reverse: float, forward: float, uncertainty: float) -> Said:
+    """Whether a junction sits the right way round.
+
+    reverse, forward : current (A, positive in the reverse direction) at the same voltage both ways
+    uncertainty : standard uncertainty (A) of one of them
+    """
+    if max(abs(reverse), abs(forward)) < 2 * uncertainty:
+        return Said(
+            True, "too little flows to tell: check the lead drawing, or a diode test at 1 mA"
         )
-    if seen.current * seen.forward > 0:
-        return session, Said(
-            False, "both currents have one sign: that is an offset or light, not the part"
-        )
-    if abs(seen.forward) + 2 * seen.uncertainty < abs(seen.current):
-        return session, Said(False, "more flows in reverse than forward: the leads are swapped")
-    return _next(session, "the junction is the right way round")
-
-
-def _settling_seen(session: Session, step: GuidedStep, seen: Seen) -> tuple[Session, Said]:
-    looked = replace(session, seen=(*session.seen, seen))
-    if seen.seconds < step.wait:
-        left = step.wait - seen.seconds
-        return looked, Said(False, f"wait {max(1, round(left / 60))} more minutes before judging")
-    if len(looked.seen) < 2:
-        return looked, Said(
-            False, f"look again at {2 * seen.seconds:.0f} s: settling needs two readings"
-        )
-    times, currents = [s.seconds for s in looked.seen], [s.current for s in looked.seen]
-    judged = settled(times, currents, seen.uncertainty)
-    if not judged.settled:
-        return looked, Said(False, judged.words)
-    return _next(looked, f"{judged.words}: take {step.count} readings of state '{step.state}'")
-
-
-def _next(session: Session, words: str) -> tuple[Session, Said]:
-    moved = replace(session, at=session.at + 1, seen=())
-    step = moved.step
-    if step is None:
-        return moved, Said(True, f"{words}; the session is complete: reduce the readings")
-    return moved, Said(True, f"{words}; next: {step.title}")
+    if reverse * forward > 0:
+        return Said(False, "both currents have one sign: that is an offset or light, not the part")
+    if abs(forward) + 2 * uncertainty < abs(reverse):
+        return Said(False, "more flows in reverse than forward: the leads are swapped")
+    return Said(True, "the junction is the right way round")
 
 
 __all__ = [
     "CAUTIONS",
+    "NEAR_ZERO",
     "Aim",
     "GuidedStep",
+    "Plan",
     "Said",
-    "Seen",
-    "Session",
-    "advance",
     "guided_session",
+    "hurried",
+    "known_current_said",
     "minutes_needed",
+    "polarity_said",
     "sitting_voltages",
 ]

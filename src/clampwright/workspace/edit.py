@@ -15,6 +15,7 @@ from pydantic import BaseModel
 from tomlkit.exceptions import TOMLKitError
 
 from clampwright.errors import ConflictError, InputError
+from clampwright.parts.sheet import read_sheet
 from clampwright.quantities.sheets import validated
 from clampwright.verdict.design import Design
 from clampwright.workspace.folder import content_hash, read_bytes, write_bytes
@@ -79,6 +80,28 @@ def change_design(path: Path, changes: Changes, expected_hash: str) -> str:
         data = text.encode()
         write_bytes(path, data)
     return content_hash(data)
+
+
+def add_evidence(path: Path, readings: str, wiring: str, note: str = "") -> bool:
+    """Let a part sheet refer to readings; everything else in it stays. False when it did already.
+
+    Nothing is written and InputError is raised when it would not be a part sheet any more.
+    """
+    with _WRITING:
+        text = read_bytes(path).decode("utf-8-sig")
+        sheet = tomlkit.parse(text)
+        entries = sheet.setdefault("evidence", tomlkit.aot())
+        wanted = {"readings": readings, "wiring": wiring}
+        if any(wanted.items() <= dict(entry).items() for entry in entries):
+            return False
+        entry = tomlkit.table()
+        entry.update(wanted | ({"note": note} if note else {}))
+        entry.trivia.indent = "" if text.endswith("\n\n") else "\n"  # a blank line before
+        entries.append(entry)
+        changed = tomlkit.dumps(sheet)
+        read_sheet(tomllib.loads(changed), path.name)
+        write_bytes(path, changed.encode())
+    return True
 
 
 def written_fields(path: Path, expected_hash: str) -> dict[str, str]:
@@ -182,6 +205,7 @@ def _value(written: str, kind: Any, where: str) -> Any:
 
 __all__ = [
     "Changes",
+    "add_evidence",
     "change_design",
     "changed_text",
     "design_from",

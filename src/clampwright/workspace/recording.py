@@ -85,6 +85,28 @@ def log_session(
     return session, summary
 
 
+def look(profile: Profile, count: int, stop: Flag | None = None) -> tuple[float, ...]:
+    """`count` readings (V) of the meter of an instrument that are kept nowhere."""
+    if profile.meter is None:
+        raise InputError("this instrument sheet does not say how to reach its meter")
+    meter, seen = profile.meter, _Seen()
+    log(lambda: _connect(meter), seen, Limits(count), stop=stop)
+    return tuple(seen.volts)
+
+
+class _Seen:
+    """A sink that only remembers."""
+
+    def __init__(self) -> None:
+        self.volts: list[float] = []
+
+    def take(self, samples: Sequence[Sample]) -> None:
+        self.volts += [sample.volts for sample in samples]
+
+    def note(self, event: Event) -> None:
+        """Nothing is written of it."""
+
+
 def condition_of(typed: Mapping[str, str], profile: Profile) -> dict[str, Any]:
     """What the readings of a log share, in SI; InputError names what is missing."""
     known = {column.field: column for column in COLUMNS}
@@ -180,4 +202,4 @@ def _patiently(write: Callable[[], _Written]) -> _Written:
     return write()
 
 
-__all__ = ["SessionSink", "condition_of", "log_session"]
+__all__ = ["SessionSink", "condition_of", "log_session", "look"]

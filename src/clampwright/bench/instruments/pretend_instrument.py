@@ -1,12 +1,15 @@
 """A pretend instrument on a socket of this computer: speaks SCPI, measures a hidden law, misbehaves.
 
-Start it with `python -m clampwright.bench.instruments.pretend_instrument` and log it like a meter.
-It answers only on the loopback address. Everything it shows is invented.
+Start it with `python -m clampwright.bench.instruments.pretend_instrument` and log it like a meter;
+with `--demo orchard` the parts of that demonstration can be fitted, for a guided session. It answers
+only on the loopback address. Everything it shows is invented.
 
 The usual words: *IDN? *RST *CLS *OPC? *ESR? *STB? *WAI, SYSTem:ERRor?, CONFigure:VOLTage:DC,
 VOLTage:DC:NPLCycles, READ?, FETCh?, MEASure:VOLTage:DC?, MEASure:TEMPerature? (°C),
 MEASure:ILLuminance? (lx). What lies on the bench: BENCh:BIAS (V), BENCh:TEMPerature (°C),
-BENCh:LIGHt (lx), BENCh:FITTed 0|1. What goes wrong with the next n answers: TROUble:DELay seconds,
+BENCh:LIGHt (lx), BENCh:FITTed 0|1, BENCh:PART id wiring (of the demonstration), BENCh:KNOWn (A, in
+place of a part), BENCh:SOAKage (A for each volt, one second after a step of the bias). What goes wrong
+with the next n answers: TROUble:DELay seconds,
 TROUble:GARBle n, TROUble:DROP n, TROUble:DISConnect n, TROUble:OVERload n; TROUble:AWAY seconds
 hangs up and stays away; TROUble:NONE.
 """
@@ -25,13 +28,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from clampwright.bench.pretend import HiddenPart, true_leakage
+from clampwright.bench.pretend import HiddenPart, demo_truth, true_leakage
 
 LOOPBACK = "127.0.0.1"
 IDENTITY = "Clampwright,Pretend Instrument,0,1"
 SCALE = 1e6  # [V/A] 1 mV/nA, as the adapter in front of the meter
 ZERO = 30e-6  # [V]
 SCATTER = 2e-6  # [V] of one reading
+FULL_SCALE = 12.0  # [V] beyond it the meter says overload
+SOAKAGE_EXPONENT = 0.9  # [1] of t^(−m), Curie–von Schweidler
 OVERLOAD = "9.9E+37"
 LONGEST_LINE = 4096
 HIDDEN = HiddenPart(
@@ -53,6 +58,9 @@ class _Bench:
     temperature: float = 23.0  # [°C]
     light: float = 0.0  # [lx]
     fitted: bool = True
+    known: float = 0.0  # [A]
+    soakage: float = 0.0  # [A/V] one second after a step
+    stepped: tuple[float, float] = (0.0, 0.0)  # [V] and when [s], monotonic
     delay: float = 0.0  # [s]
     troubles: Counter[str] = field(default_factory=Counter)
     away_until: float = 0.0  # [s] monotonic
@@ -62,8 +70,25 @@ class _Bench:
 class PretendInstrument:
     """The server; use it as a context manager or call `start` and `stop`."""
 
-    def __init__(self, port: int = 0, seed: int = 1) -> None:
-        """port : TCP port, 0 for a free one (see `port`); seed : of the noise."""
+    def __init__(
+        self,
+        port: int = 0,
+        seed: int = 1,
+        *,
+        parts: Sequence[HiddenPart] = (HIDDEN,),
+        scale: float = SCALE,
+        zero: float = ZERO,
+        scatter: float = SCATTER,
+        pace: float = 0.0,
+    ) -> None:
+        """port : TCP port, 0 for a free one (see `port`); seed : of the noise; parts : the drawer.
+
+        scale (V/A), zero (V), scatter (V, standard deviation of one reading) : of the adapter
+        pace : s that one reading takes
+        """
+        self._drawer = {(p.part, p.wiring): p for p in parts}
+        self._part = parts[0]
+        self._scale, self._zero, self._scatter, self._pace = scale, zero, scatter, pace
         self._random = np.random.default_rng(seed)
         self._bench = _Bench()
         self._lock = threading.RLock()
@@ -187,14 +212,34 @@ class PretendInstrument:
 
     def _volts(self) -> float:
         bench = self._bench
-        current = 0.0
+        current = bench.known
         if bench.fitted:
             kelvin = bench.temperature + 273.15
-            current = true_leakage(HIDDEN, bench.bias, kelvin, bench.light)
-        return SCALE * current + ZERO + float(self._random.normal(0.0, SCATTER))
+            current += true_leakage(self._part, bench.bias, kelvin, bench.light)
+        step, since = bench.stepped
+        seconds = max(time.monotonic() - since, 0.01)
+        current += bench.soakage * step * seconds**-SOAKAGE_EXPONENT
+        noise = float(self._random.normal(0.0, self._scatter))
+        return float(self._scale * current + self._zero + noise)
 
     def _read(self, _: str) -> str:
-        return f"{self._volts():+.7E}"
+        if self._pace:
+            self._stopped.wait(self._pace)
+        volts = self._volts()
+        return f"{volts:+.7E}" if abs(volts) < FULL_SCALE else OVERLOAD
+
+    def _fit(self, argument: str) -> None:
+        part, _, wiring = argument.partition(" ")
+        found = self._drawer.get((part, wiring))
+        if found is None:
+            raise ValueError("the drawer holds no such part")
+        self._part = found
+
+    def _apply(self, argument: str) -> None:
+        volts = float(argument)
+        if volts != self._bench.bias:
+            self._bench.stepped = (volts - self._bench.bias, time.monotonic())
+        self._bench.bias = volts
 
     def _complaint(self, _: str) -> str:
         return self._bench.complaints.pop(0) if self._bench.complaints else '+0,"No error"'
@@ -258,7 +303,10 @@ _COMMANDS: Sequence[tuple[re.Pattern[str], _Act]] = [
         ("MEASure:VOLTage:DC?", PretendInstrument._read),
         ("MEASure:TEMPerature?", lambda self, _: f"{self._bench.temperature:+.4E}"),
         ("MEASure:ILLuminance?", lambda self, _: f"{self._bench.light:+.4E}"),
-        ("BENCh:BIAS", lambda self, argument: self._set("bias", argument)),
+        ("BENCh:BIAS", PretendInstrument._apply),
+        ("BENCh:PART", PretendInstrument._fit),
+        ("BENCh:KNOWn", lambda self, argument: self._set("known", argument)),
+        ("BENCh:SOAKage", lambda self, argument: self._set("soakage", argument)),
         ("BENCh:TEMPerature", lambda self, argument: self._set("temperature", argument)),
         ("BENCh:LIGHt", lambda self, argument: self._set("light", argument)),
         ("BENCh:FITTed", lambda self, argument: self._set("fitted", argument)),
@@ -277,13 +325,25 @@ def _check(argument: str) -> None:
     float(argument)
 
 
+def demo_bench(name: str, port: int = 0, seed: int = 1, pace: float = 0.05) -> PretendInstrument:
+    """A bench with the parts of a demonstration behind an adapter of 1 mV/pA (its sheet P1)."""
+    return PretendInstrument(
+        port, seed, parts=demo_truth(name).parts, scale=1e9, zero=140e-6, scatter=20e-6, pace=pace
+    )
+
+
+def _asked_for(port: int, seed: int, demo: str) -> PretendInstrument:
+    return demo_bench(demo, port, seed) if demo else PretendInstrument(port, seed)
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Serve until interrupted from the keyboard."""
     parser = argparse.ArgumentParser(description="A pretend instrument on a socket; all invented.")
     parser.add_argument("--port", type=int, default=5025, help="TCP port (default 5025)")
     parser.add_argument("--seed", type=int, default=1, help="of the noise")
+    parser.add_argument("--demo", default="", help="fit the parts of this demonstration")
     chosen = parser.parse_args(arguments)
-    with PretendInstrument(chosen.port, chosen.seed) as instrument:
+    with _asked_for(chosen.port, chosen.seed, chosen.demo) as instrument:
         sys.stdout.write(f"The pretend instrument listens at {instrument.address}\n")
         sys.stdout.flush()
         try:
@@ -296,4 +356,4 @@ if __name__ == "__main__":
     main()
 
 
-__all__ = ["HIDDEN", "SCALE", "SCATTER", "ZERO", "PretendInstrument", "main"]
+__all__ = ["HIDDEN", "SCALE", "SCATTER", "ZERO", "PretendInstrument", "demo_bench", "main"]

@@ -7,8 +7,20 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 MarkKind = Literal[
-    "touch", "light", "cable", "gap", "garbled", "overload", "clock", "start", "end", "note"
-]
+    "touch",
+    "light",
+    "cable",
+    "gap",
+    "garbled",
+    "overload",
+    "clock",
+    "start",
+    "end",
+    "note",
+    "plan",
+    "step",
+    "check",
+]  # the last three: how a guided session stands
 
 
 @dataclass(frozen=True)

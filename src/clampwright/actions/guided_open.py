@@ -1,0 +1,159 @@
+"""Open a guided session: which voltages, how long to wait, under which name.
+
+Part of `actions`. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from clampwright.actions.case import Case, open_case
+from clampwright.actions.evidence import Evidence
+from clampwright.actions.guided_state import GuidedState, state_of
+from clampwright.actions.judging import check
+from clampwright.bench.session import (
+    WARM,
+    Aim,
+    Plan,
+    guided_session,
+    hurried,
+    sitting_voltages,
+)
+from clampwright.errors import InputError
+from clampwright.parts.law_model import reverse_leakage
+from clampwright.parts.wirings import wiring_named
+from clampwright.quantities import read
+from clampwright.verdict.layout import topology_of
+from clampwright.workspace.folder import Workspace, open_workspace
+
+if TYPE_CHECKING:
+    from clampwright.workspace.database import Store
+
+ROOM = 296.15  # [K] 23 °C
+ALIKE = 0.9  # [1] of a larger voltage: a smaller one above it is not read as well
+
+
+def open_guided(
+    root: Path,
+    instrument: str,
+    part: str,
+    wiring: str,
+    *,
+    design: Path | None = None,
+    voltages: tuple[str, ...] = (),
+    light: str = "",
+    warm: tuple[str, ...] | None = None,
+    session: str = "",
+    who: str = "",
+    conditions: str = "",
+    wait_share: float = 1.0,
+    why: str = "",
+) -> GuidedState:
+    """Begin a guided session in the workspace `root`; its plan is on the disk when this returns.
+
+    design : takes the voltages at which it holds the clamp, and its light, unless they are given
+    warm : temperatures such as "45 °C"; 45 and 60 °C when None
+    wait_share : of the usual waiting times, 0…1; below 1 `why` must say the reason
+    """
+    from clampwright.workspace.database import open_store, read_settings
+    from clampwright.workspace.guided import sitting, write_plan
+    from clampwright.workspace.store import start_session
+
+    workspace = open_workspace(root)
+    must_know(workspace.parts, part, "part sheet")
+    must_know(workspace.instruments, instrument, "instrument")
+    sheet = workspace.parts[part]
+    named = wiring_named(sheet, wiring)
+    if not 0 <= wait_share <= 1 or (wait_share < 1 and not why.strip()):
+        raise InputError(
+            "waiting less than usual needs a reason", where="why",
+            expected="a share from 0 to 1, and words",
+        )  # fmt: skip
+    case = open_case(design) if design else None
+    found = tuple(read(v, "voltage", where="voltages") for v in voltages) or _sits_at(case)
+    steps = guided_session(
+        Aim(
+            part=part,
+            wiring=named.name,
+            voltages=found,
+            expected=_expected(case, workspace, part, named.name, found),
+            light=read(light, "illuminance", where="light") if light else _light(case),
+            warm=WARM if warm is None else tuple(read(t, "temperature") for t in warm),
+            warm_up=workspace.instruments[instrument].warm_up,
+        )
+    )
+    plan = Plan(
+        instrument=instrument, part=part, wiring=named.name, wait_share=wait_share, why=why.strip(),
+        design=design.stem if design else "", steps=hurried(steps, wait_share),
+    )  # fmt: skip
+    with open_store(root) as store:
+        name = session or _free_name(store, workspace, part)
+        if name in workspace.readings:
+            raise InputError(f'the name "{name}" belongs to a file of readings', where="session")
+        whose = who or read_settings(root).owner
+        made = start_session(store, name, who=whose, conditions=conditions)
+        write_plan(store, made, plan)
+        return state_of(sitting(store, name), workspace.instruments[instrument])
+
+
+def suggested_voltages(design: Path) -> tuple[str, ...]:
+    """Reverse voltages at which a design holds its clamp, as text."""
+    return tuple(f"{volts:.4g} V" for volts in _sits_at(open_case(design)))
+
+
+def _sits_at(case: Case | None) -> tuple[float, ...]:
+    """Reverse voltages (V) at which a design holds its clamp; both signs of 10 mV near zero."""
+    if case is None or not topology_of(case.design).has_clamp:
+        return ()
+    clamp = check(case).clamp
+    if clamp is None:
+        return ()
+    sits = [
+        round(-place.sits_at, 2) if abs(place.sits_at) > 0.05 else 0.0 for place in clamp.places
+    ]
+    found: list[float] = []
+    for volts in sorted(sitting_voltages(sits, (0.0,)), reverse=True):
+        if not any(0 < ALIKE * other < volts < other for other in found):
+            found.append(volts)
+    return tuple(sorted(found, key=lambda v: (abs(v), -v)))
+
+
+def _light(case: Case | None) -> float | None:
+    lux = case.design.board.illuminance_maximum if case else 0.0
+    return lux or None
+
+
+def _expected(
+    case: Case | None, workspace: Workspace, part: str, wiring: str, voltages: tuple[float, ...]
+) -> float:
+    """Leakage (A) that the law so far gives at 23 °C, for waiting times; 1 pA without a law."""
+    sheet = workspace.parts[part]
+    named = wiring_named(sheet, wiring)
+    if named.clamp_class is None or not voltages:
+        return 1e-12
+    clamp = (case.evidence if case else Evidence(workspace)).clamp(sheet, named)
+    return max(abs(float(reverse_leakage(clamp.fitted.law, v, ROOM))) for v in voltages)
+
+
+def must_know(there: Mapping[str, Any], key: str, kind: str) -> None:
+    """Raise an InputError that lists what is there when `key` is not."""
+    if key not in there:
+        raise InputError(
+            f'there is no {kind} "{key}"', expected=", ".join(sorted(there)) or f"a {kind}"
+        )
+
+
+def _free_name(store: Store, workspace: Workspace, part: str) -> str:
+    """The day and the part, with a number when that name is taken."""
+    from clampwright.workspace.store import sessions
+
+    taken = {s.name for s in sessions(store)} | set(workspace.readings)
+    base = f"{datetime.now(UTC).date().isoformat()} {part}"[:90]
+    names = (base, *(f"{base} {n}" for n in range(2, 10_000)))
+    return next(name for name in names if name not in taken)
+
+
+__all__ = ["must_know", "open_guided", "suggested_voltages"]

@@ -1,0 +1,341 @@
+"""Where a guided session stands, as plain frozen results that any face can show.
+
+Part of `actions`. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from math import hypot, isfinite, sqrt
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict
+
+from clampwright.bench.leakage import Leakage
+from clampwright.bench.limits import blank_limits
+from clampwright.bench.session import Said, known_current_said, polarity_said
+from clampwright.bench.watch import Watched, wait_words, watched
+from clampwright.bench.zeros import NEAR_ZERO_BIAS
+from clampwright.quantities import write, write_uncertain
+
+if TYPE_CHECKING:
+    from clampwright.bench.instrument import Profile
+    from clampwright.bench.session import GuidedStep
+    from clampwright.workspace.guided import Sitting
+
+_SHARED = re.compile(r"(-?[\d.]+) ± ([\d.]+)\u2009(\S+)")
+COVERAGE = 2.0  # [1] for the ± beside the large figure
+
+
+class _Result(BaseModel):
+    model_config = ConfigDict(frozen=True)
+
+
+class StepLine(_Result):
+    """One step in the list: how it stands, and the words that were said when it was not as planned."""
+
+    title: str
+    kind: str
+    status: Literal["open", "now", "done", "skipped"]
+    words: str = ""
+
+
+class Zero(_Result):
+    """A zero that was taken: mean (V) and what it would be as a current (A)."""
+
+    title: str
+    volts: float
+    current: float
+    count: int
+
+
+class SeenMark(_Result):
+    """Something that happened after reading `after`."""
+
+    after: int
+    kind: str
+    words: str
+
+
+class RunState(_Result):
+    """What the present run says; currents in A, in the reverse direction.
+
+    `figure`, `unit` and `spread` are the large figure as it is shown: value with sign, its unit, and
+    ± of its scatter alone (95 %).
+    """
+
+    count: int
+    needed: int
+    first: int  # number of the first reading that counts, 0 before
+    settled: bool | None
+    enough: bool
+    words: str
+    wait: float  # [s] more, -1 when waiting will not do
+    figure: str
+    unit: str
+    spread: str
+    diagnosis: tuple[str, ...]
+    seen: tuple[SeenMark, ...]
+    detection_limit: float | None  # [A]
+    zero: float | None  # [V] that is subtracted for the figure
+
+
+class GuidedState(_Result):
+    """A guided session as it stands."""
+
+    session: str
+    who: str
+    started: str
+    instrument: str
+    live: bool  # the instrument sheet names a meter
+    part: str
+    wiring: str
+    design: str
+    wait_share: float
+    why: str
+    at: int
+    title: str
+    words: str
+    caution: str
+    kind: str
+    state: str
+    lit: bool
+    since: float  # [s] since waiting began
+    missing: str  # what speaks against going on, "" when nothing does
+    check: str  # what a known current or a polarity step found
+    steps: tuple[StepLine, ...]
+    run: RunState
+    zeros: tuple[Zero, ...]
+    marks: tuple[SeenMark, ...]
+    last: int  # number of the last reading
+    scale: float  # [V/A] with sign: volts for a current in the reverse direction
+    complete: bool
+    finished: bool
+
+
+class FinishResult(_Result):
+    """A session that became evidence, and what that made of its design."""
+
+    session: str
+    part: str
+    wiring: str
+    added: bool  # the part sheet did not refer to it before
+    design: str
+    before: str
+    after: str
+    leakages: tuple[Leakage, ...]
+
+
+def evidence_words(result: FinishResult) -> str:
+    """What finishing did, in one sentence."""
+    made = f"{result.session} is evidence of {result.part} {result.wiring}"
+    if not result.design:
+        return made
+    if result.before == result.after:
+        return f"{made}; {result.design} stays {result.after}"
+    return f"{made}; {result.design} was {result.before} and is {result.after}"
+
+
+def state_of(sitting: Sitting, profile: Profile) -> GuidedState:
+    """Everything to show of a session."""
+    plan, step = sitting.plan, sitting.step
+    since = time.time() - sitting.visits[-1].start
+    seen = watch_run(sitting, profile)
+    run = _run_state(sitting, profile, seen)
+    check = _last_check(sitting)
+    return GuidedState(
+        session=sitting.session.name,
+        who=sitting.session.who,
+        started=sitting.session.started,
+        instrument=plan.instrument,
+        live=profile.meter is not None,
+        part=plan.part,
+        wiring=plan.wiring,
+        design=plan.design,
+        wait_share=plan.wait_share,
+        why=plan.why,
+        at=sitting.at,
+        title=step.title if step else "complete",
+        words=step.words if step else "finish the session: it becomes evidence of the part",
+        caution=step.caution if step else "",
+        kind=step.kind if step else "",
+        state=step.state if step else "",
+        lit=bool(step and step.light),
+        since=since,
+        missing=_missing(step, since, seen, check) if step else "",
+        check=check[1] if check else "",
+        steps=_lines(sitting),
+        run=run,
+        zeros=_zeros(sitting, profile),
+        marks=tuple(
+            SeenMark(after=m.after, kind=m.kind, words=m.words)
+            for m in sitting.marks
+            if m.kind not in ("plan", "step", "check", "start", "end")
+        ),
+        last=sitting.rows.last,
+        scale=profile.scale * profile.sign,
+        complete=step is None,
+        finished=bool(sitting.finished),
+    )
+
+
+def watch_run(sitting: Sitting, profile: Profile) -> Watched:
+    """Judge the readings of the present visit."""
+    step, run = sitting.step, sitting.run()
+    if step is None:
+        return watched([], [], wait=0.0, count=1, resolution=0.0)
+    zero = zero_below(sitting)
+    currents = (run.volts - (zero[0] if zero else 0.0)) / profile.scale * profile.sign
+    known = 0.0
+    if step.state == "reading" and len(currents):
+        scale = profile.tolerance * abs(float(np.mean(currents[-step.count :]))) / sqrt(3)
+        known = hypot(scale, zero[1] / sqrt(zero[2]) / profile.scale if zero else 0.0)
+    return watched(
+        run.times - sitting.visits[-1].start,
+        currents,
+        wait=step.wait,
+        count=max(step.count, 1),
+        resolution=profile.resolution / profile.scale,
+        known=known,
+    )
+
+
+def zero_below(sitting: Sitting) -> tuple[float, float, int] | None:
+    """Mean, standard deviation (V) and number of the zero that belongs to the present step.
+
+    That of the fixture at the same voltage, near 0 V that with the part fitted, else open leads.
+    """
+    step = sitting.step
+    if step is None or step.state == "zero open" or step.kind == "known current":
+        return None
+    near = step.reverse_voltage is not None and abs(step.reverse_voltage) <= NEAR_ZERO_BIAS
+    wanted = {"reading": ("zero part-fitted",) if near else ()}.get(step.state, ())
+    found = None
+    for number, one in enumerate(sitting.plan.steps):
+        same = one.state == "zero fixture" and one.reverse_voltage == step.reverse_voltage
+        rank = 3 if one.state in wanted else 2 if same else 1 if one.state == "zero open" else 0
+        if not rank or number == sitting.at or (step.state == "zero fixture" and rank == 2):
+            continue
+        if (mean := sitting.mean_of(number)) and (found is None or rank >= found[0]):
+            found = (rank, mean)
+    return found[1] if found else None
+
+
+def checked_words(sitting: Sitting, profile: Profile, volts: float) -> Said:
+    """What a known current or a polarity reading (mean, V) says."""
+    step = sitting.step
+    assert step is not None
+    zero = zero_below(sitting)
+    current = (volts - (zero[0] if zero else 0.0)) / profile.scale * profile.sign
+    if step.kind == "known current":
+        return known_current_said(current)
+    shown = write(current, "current", signed=True)
+    if (step.reverse_voltage or 0.0) > 0:
+        return Said(True, f"{shown} in reverse; now turn the bias round")
+    reverse = [c for c in sitting.checks if c.step == sitting.at - 1]
+    if not reverse:
+        return Said(False, "the reverse reading before it is missing: go back")
+    other = (reverse[-1].volts - (zero[0] if zero else 0.0)) / profile.scale * profile.sign
+    spread = zero[1] / sqrt(step.count) if zero else profile.resolution
+    doubt = hypot(spread, profile.resolution) / profile.scale
+    said = polarity_said(other, current, doubt)
+    return Said(
+        said.right, f"{shown} forward, {write(other, 'current', signed=True)} reverse: {said.words}"
+    )
+
+
+def _last_check(sitting: Sitting) -> tuple[bool, str] | None:
+    found = [c for c in sitting.checks if c.step == sitting.at]
+    return (found[-1].right, found[-1].words) if found else None
+
+
+def _missing(step: GuidedStep, since: float, seen: Watched, check: tuple[bool, str] | None) -> str:
+    """What speaks against going on from a step."""
+    if step.kind in ("known current", "polarity"):
+        if check is None:
+            return "nothing was read yet"
+        return "" if check[0] else check[1]
+    if step.state:
+        if not seen.count:
+            return "nothing was read yet"
+        if seen.settled is False:
+            return seen.words
+        more = step.count - (seen.count - seen.first)
+        return f"{more} more readings are wanted" if more > 0 else ""
+    return wait_words(step.wait - since) if since < step.wait else ""
+
+
+def _run_state(sitting: Sitting, profile: Profile, seen: Watched) -> RunState:
+    run, step = sitting.run(), sitting.step
+    zero = zero_below(sitting)
+    figure, spread, unit = _figure(seen)
+    limit = None
+    if zero and zero[2] > 1 and zero[1] > 0 and step and step.state == "reading":
+        limit = blank_limits(zero[1] / profile.scale, step.count, zero[2]).detection
+    return RunState(
+        count=seen.count,
+        needed=step.count if step else 0,
+        first=int(run.numbers[seen.first]) if seen.count and seen.settled is not False else 0,
+        settled=seen.settled,
+        enough=seen.enough,
+        words=seen.words,
+        wait=seen.wait if isfinite(seen.wait) else -1.0,
+        figure=figure,
+        unit=unit,
+        spread=spread,
+        diagnosis=seen.diagnosis,
+        seen=tuple(
+            SeenMark(after=int(run.numbers[e.at]), kind=e.kind, words=e.words) for e in seen.events
+        ),
+        detection_limit=limit,
+        zero=zero[0] if zero else None,
+    )
+
+
+def _figure(seen: Watched) -> tuple[str, str, str]:
+    """Value with its sign, its ± and the unit of both; empty before any reading."""
+    if not seen.count or seen.mean != seen.mean:
+        return "", "", ""
+    half = COVERAGE * seen.uncertainty
+    if match := _SHARED.fullmatch(write_uncertain(seen.mean, half, "current")):
+        value, spread, unit = match.groups()
+        return value if value.startswith("-") else f"+{value}", spread, unit
+    value, _, unit = write(seen.mean, "current", signed=True).partition("\u2009")
+    return value, write(half, "current", digits=2), unit
+
+
+def _lines(sitting: Sitting) -> tuple[StepLine, ...]:
+    found = []
+    for number, step in enumerate(sitting.plan.steps):
+        outcome, words = sitting.outcome(number)
+        status = {"done": "done", "skip": "skipped"}.get(outcome, "open")
+        if number == sitting.at:
+            status = "now"
+        found.append(StepLine(title=step.title, kind=step.kind, status=status, words=words))
+    return tuple(found)
+
+
+def _zeros(sitting: Sitting, profile: Profile) -> tuple[Zero, ...]:
+    found = []
+    for number, step in enumerate(sitting.plan.steps):
+        if step.kind == "zero" and (mean := sitting.mean_of(number)):
+            current = mean[0] / profile.scale * profile.sign
+            found.append(Zero(title=step.title, volts=mean[0], current=current, count=mean[2]))
+    return tuple(found)
+
+
+__all__ = [
+    "FinishResult",
+    "GuidedState",
+    "RunState",
+    "SeenMark",
+    "StepLine",
+    "Zero",
+    "checked_words",
+    "evidence_words",
+    "state_of",
+    "watch_run",
+    "zero_below",
+]
