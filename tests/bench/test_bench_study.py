@@ -35,7 +35,7 @@ def test_mechanisms_of_the_invented_parts(orchard):
 
 def test_energy_voltage_slope_and_light_are_told(orchard):
     """Hidden energy 0.62 eV, exponent 0.5, responsivity 0.02 pA/lx of the array."""
-    said = " | ".join(part(orchard, "esd-array").fits)
+    said = " | ".join(f"{f.value}: {f.meaning}" for f in part(orchard, "esd-array").fits)
     assert "apparent activation energy 0.62" in said
     assert "abrupt junction" in said
     assert "zero-bias resistance" in said

@@ -60,8 +60,7 @@ def lot_statement(leakages: Sequence[Leakage]) -> LotStatement:
     measurement = _measurement(leakages)
     if (~hidden).sum() < FEWEST_DETECTED or len(leakages) < SMALLEST_LOT:
         return _without_shape(len(leakages), int(hidden.sum()), measurement, largest, sure)
-    values = [x.decision_limit if h else x.value for x, h in zip(leakages, hidden, strict=True)]
-    lot = fit_lot([log(v) for v in values], hidden)
+    lot = lot_of(leakages)
     limit = upper_tolerance_limit(lot, measurement)
     part = sqrt(max(lot.spread**2 * lot.count / (lot.count - 1) - measurement**2, 0.0))
     more = tuple((n, _limit_with_more(lot, measurement, n)) for n in MORE)
@@ -69,6 +68,13 @@ def lot_statement(leakages: Sequence[Leakage]) -> LotStatement:
         len(leakages), lot.hidden, exp(lot.mean), part, measurement, limit, largest, sure, more,
         _words(lot, part, limit, largest, sure, more),
     )  # fmt: skip
+
+
+def lot_of(leakages: Sequence[Leakage]) -> CensoredLot:
+    """Mean and spread of ln I; parts not detected (or negative) lie below their decision limit."""
+    hidden = [x.outcome in ("not detected", "negative") for x in leakages]
+    values = [x.decision_limit if h else x.value for x, h in zip(leakages, hidden, strict=True)]
+    return fit_lot([log(v) for v in values], hidden)
 
 
 @dataclass(frozen=True)
@@ -167,4 +173,4 @@ def _words(
     )
 
 
-__all__ = ["Comparison", "LotStatement", "compare_lots", "lot_statement"]
+__all__ = ["Comparison", "LotStatement", "compare_lots", "lot_of", "lot_statement"]

@@ -1,24 +1,33 @@
-"""What the leakages of a session mean, part by part: fits, diagnosis, lots; in words and numbers.
+"""What the leakages of a session mean, part by part: fits, diagnosis, lots, runs; in words and numbers.
 
 Parts named alike up to a "#" (npn-small#1, npn-small#2 …) are one lot.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
+from math import log
 
 from pydantic import BaseModel, ConfigDict
 
-from clampwright.bench import fits
-from clampwright.bench.diagnosis import diagnose, features_of
+from clampwright.bench.between import one_way, one_way_words
+from clampwright.bench.censored import CensoredLot
+from clampwright.bench.columns import Readings
+from clampwright.bench.diagnosis import Diagnosis, diagnose, features_of
+from clampwright.bench.fit_views import (
+    EffectView,
+    FitView,
+    effect_views,
+    finger_words,
+    fit_views,
+)
 from clampwright.bench.leakage import Leakage, evidence_points, sentence
-from clampwright.bench.lot_statement import lot_statement
+from clampwright.bench.lot_statement import compare_lots, lot_of, lot_statement
+from clampwright.bench.names import LOT_MARK
+from clampwright.bench.runs import Mark, Run, runs_of
 from clampwright.errors import InputError
-from clampwright.parts.evidence import EvidencePoint
 from clampwright.quantities import write
 
-ROOM = 296.15  # [K] to which hot readings are carried
-LOT_MARK = "#"
 BOUND_MEANING = (
     "A bound (≤) is one-sided 95 %, counted over all readings, detected or not. With a well-known "
     "zero, a current at the detection limit that escapes by chance lies above its bound: a bound is "
@@ -26,67 +35,108 @@ BOUND_MEANING = (
 )
 
 
-class PartStudy(BaseModel):
-    """One wiring of one part: its results, what the fits say, what it probably is."""
-
+class _View(BaseModel):
     model_config = ConfigDict(frozen=True)
+
+
+class PartStudy(_View):
+    """One wiring of one part: its results, what the fits say, what it probably is."""
 
     part: str
     wiring: str
     results: tuple[str, ...]
-    fits: tuple[str, ...]
+    fits: tuple[FitView, ...]
+    finger: str  # "" without a reading at a finger's warmth
+    runs: tuple[Run, ...]
     diagnosis: str
+    effects: tuple[EffectView, ...]
+    next_test: str
+
+    def text(self) -> str:
+        """Part, results, fits, runs and diagnosis, a line each."""
+        lines = [*self.results]
+        for fit in self.fits:
+            lines += fit.lines()
+        lines += [self.finger] if self.finger else []
+        lines += [run.text() for run in self.runs]
+        lines.append(self.diagnosis)
+        ranked = [f"{e.effect} {e.weight:.2f}" for e in self.effects]
+        lines += [f"  ranked: {', '.join(ranked)}"] if ranked else []
+        return "\n".join([f"{self.part} {self.wiring}", *(f"  {line}" for line in lines)])
 
 
-class StudyResult(BaseModel):
-    """Every part of a session, its lots, and how bounds are meant."""
-
-    model_config = ConfigDict(frozen=True)
+class StudyResult(_View):
+    """Every part of a session, its lots, its zeros in time, and how bounds are meant."""
 
     readings: str
     parts: tuple[PartStudy, ...]
     lots: tuple[str, ...]
+    zeros: tuple[Run, ...] = ()
+    warnings: tuple[str, ...] = ()
+    origin: str = ""
     bounds: str = BOUND_MEANING
 
     def text(self) -> str:
         """The study as plain text."""
-        blocks = []
-        for p in self.parts:
-            head = [f"{p.part} {p.wiring}"]
-            head += [f"  {line}" for line in (*p.results, *p.fits)]
-            blocks.append("\n".join([*head, f"  {p.diagnosis}"]))
-        return "\n\n".join([*blocks, *self.lots, self.bounds])
+        zeros = "\n".join(run.text() for run in self.zeros)
+        whose = [f"evidence of {self.origin}"] if self.origin else []
+        told = "\n".join([*whose, *(f"! {warning}" for warning in self.warnings)])
+        blocks = [told, *(p.text() for p in self.parts), zeros, *self.lots, self.bounds]
+        return "\n\n".join(block for block in blocks if block)
 
 
-def study_of(leakages: Sequence[Leakage], name: str) -> StudyResult:
-    """Study of reduced leakages; `name` is that of their readings."""
+def study_of(
+    leakages: Sequence[Leakage],
+    name: str,
+    origin: str = "",
+    *,
+    readings: Readings | None = None,
+    marks: Sequence[Mark] = (),
+    warnings: Sequence[str] = (),
+) -> StudyResult:
+    """Study of reduced leakages; `name` is that of their readings.
+
+    origin : whose evidence it is, "" for this bench
+    readings : the raw ones; with times in them their runs are judged too
+    marks : what was noted at the bench meanwhile
+    """
     groups: dict[tuple[str, str], list[Leakage]] = {}
     for leakage in leakages:
         groups.setdefault((leakage.part, leakage.wiring), []).append(leakage)
-    parts = tuple(_part(part, wiring, some) for (part, wiring), some in groups.items())
-    return StudyResult(readings=name, parts=parts, lots=_lots(leakages))
-
-
-def _part(part: str, wiring: str, leakages: Sequence[Leakage]) -> PartStudy:
-    points = evidence_points(leakages)
-    dark = [p for p in points if p.illuminance == 0]
-    deep = [p for p in dark if p.reverse_voltage >= fits.DEEP and p.detected]
-    said = (
-        _said(lambda: _energy(_most(dark, lambda p: p.reverse_voltage))),
-        _said(lambda: fits.voltage_exponent(_most(deep, lambda p: round(p.temperature))).words),
-        _said(lambda: fits.zero_bias_slope(dark).words),
-        _said(lambda: f"light: {fits.responsivity(_lit(points)).words}"),
+    runs = runs_of(readings, marks) if readings is not None else ()
+    parts = tuple(
+        _part(some, origin, tuple(r for r in runs if (r.part, r.wiring) == (part, wiring)))
+        for (part, wiring), some in groups.items()
     )
+    return StudyResult(
+        readings=name,
+        parts=parts,
+        lots=_lots(leakages),
+        zeros=tuple(r for r in runs if (r.part, r.wiring) not in groups),
+        warnings=tuple(warnings),
+        origin=origin,
+    )
+
+
+def _part(leakages: Sequence[Leakage], origin: str, runs: tuple[Run, ...]) -> PartStudy:
+    points = evidence_points(leakages, origin)
+    disturbed = max((run.disturbed for run in runs), default=None)
+    found: Diagnosis | None = None
     try:
-        diagnosis = diagnose(features_of(points)).words
+        found = diagnose(features_of(points, disturbed_share=disturbed))
+        words = found.words
     except InputError as error:
-        diagnosis = f"no diagnosis: {error}"
+        words = f"no diagnosis: {error}"
     return PartStudy(
-        part=part,
-        wiring=wiring,
+        part=leakages[0].part,
+        wiring=leakages[0].wiring,
         results=tuple(_result(x) for x in leakages),
-        fits=tuple(text for text in said if text),
-        diagnosis=diagnosis,
+        fits=fit_views(points),
+        finger=finger_words(points),
+        runs=runs,
+        diagnosis=words,
+        effects=effect_views(found) if found else (),
+        next_test=found.next_test if found else "",
     )
 
 
@@ -97,55 +147,37 @@ def _result(leakage: Leakage) -> str:
     )
 
 
-def _said(fit: Callable[[], str]) -> str:
-    """What a fit says, or nothing where its readings were not taken."""
-    try:
-        return fit()
-    except InputError:
-        return ""
-
-
-def _energy(points: Sequence[EvidencePoint]) -> str:
-    fit = fits.energy_fit(points)
-    cold = fits.infer(fit, ROOM)
-    return (
-        f"{fits.energy_words(fit)}; at {write(ROOM, 'temperature')} "
-        f"{write(cold.value, 'current', digits=2)} "
-        f"({write(cold.low, 'current', digits=2)} … {write(cold.high, 'current', digits=2)})"
-    )
-
-
-def _most(
-    points: Sequence[EvidencePoint], key: Callable[[EvidencePoint], float]
-) -> list[EvidencePoint]:
-    """The points of the condition that has the most; the later one of equals."""
-    groups: dict[float, list[EvidencePoint]] = {}
-    for p in points:
-        groups.setdefault(key(p), []).append(p)
-    return max(reversed(groups.values()), key=len, default=[])
-
-
-def _lit(points: Sequence[EvidencePoint]) -> list[EvidencePoint]:
-    """Readings at the voltage and temperature at which the part was lit, dark ones with them."""
-    lit = [p for p in points if p.illuminance > 0]
-    where = {(p.reverse_voltage, round(p.temperature)) for p in lit[:1]}
-    return [p for p in points if (p.reverse_voltage, round(p.temperature)) in where]
-
-
 def _lots(leakages: Sequence[Leakage]) -> tuple[str, ...]:
-    groups: dict[tuple[str, str, float, int], list[Leakage]] = {}
+    """A statement for each lot and condition, then lots read under one condition against each other."""
+    groups: dict[tuple[str, float, int], dict[str, list[Leakage]]] = {}
     for x in leakages:
         if LOT_MARK in x.part and not x.illuminance > 0:
-            lot = x.part.split(LOT_MARK)[0]
-            groups.setdefault((lot, x.wiring, x.reverse_voltage, round(x.temperature)), []).append(
-                x
-            )
-    return tuple(
-        f"lot {lot} {wiring}, {write(volts, 'voltage')}, {write(some[0].temperature, 'temperature')}: "
-        f"{lot_statement(some).words}"
-        for (lot, wiring, volts, _), some in groups.items()
-        if len(some) > 1
-    )
+            condition = (x.wiring, x.reverse_voltage, round(x.temperature))
+            lots = groups.setdefault(condition, {})
+            lots.setdefault(x.part.split(LOT_MARK)[0], []).append(x)
+    told: list[str] = []
+    for (wiring, volts, _), lots in groups.items():
+        several = {name: some for name, some in lots.items() if len(some) > 1}
+        for name, some in several.items():
+            at = f"{write(volts, 'voltage')}, {write(some[0].temperature, 'temperature')}"
+            told.append(f"lot {name} {wiring}, {at}: {lot_statement(some).words}")
+        if len(several) > 1:
+            told.append(f"lots {_compared(several)}")
+    return tuple(told)
+
+
+def _compared(lots: dict[str, list[Leakage]]) -> str:
+    """Two lots by Welch's test, which takes hidden parts too; more by analysis of variance."""
+    names = list(lots)
+    try:
+        fitted: list[CensoredLot] = [lot_of(some) for some in lots.values()]
+    except InputError as error:
+        return f"{' and '.join(names)} cannot be compared: {error}"
+    if len(names) == 2:
+        return compare_lots(fitted[0], fitted[1], (names[0], names[1])).words
+    if any(lot.hidden for lot in fitted):
+        return f"{', '.join(names)}: parts not detected, so only two lots can be compared at a time"
+    return one_way_words(one_way([[log(x.value) for x in some] for some in lots.values()]), names)
 
 
 __all__ = ["BOUND_MEANING", "PartStudy", "StudyResult", "study_of"]
