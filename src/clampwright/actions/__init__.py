@@ -86,9 +86,9 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 
 __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
-    "FinishResult", "GuidedState", "NextResult", "PartResult", "Progress", "RankResult",
-    "ResistorWindow", "Shelved", "change_design", "check", "correct_readings", "demo_bench",
-    "demo_workspace", "evidence_words", "export_readings", "fault_waves", "faults",
+    "FinishResult", "GuidedState", "NextResult", "PartFaultsResult", "PartResult", "Progress",
+    "RankResult", "ResistorWindow", "Shelved", "change_design", "check", "correct_readings",
+    "demo_bench", "demo_workspace", "evidence_words", "export_readings", "fault_waves", "faults",
     "find_workspaces", "finish_session", "guided_result", "guided_sessions", "guided_state",
     "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
     "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page", "rank",

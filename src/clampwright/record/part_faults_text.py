@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from textwrap import wrap
 
-from clampwright.verdict.results import PartFaultsResult
+from clampwright.record.words import quantity
+from clampwright.verdict.results import PartFaultLine, PartFaultsResult
 
 COLUMNS = 100
 PART_WIDTH = 22
+PART_FAULT_HEADS = ("part", "fails", "what the signal shows", "pin under the fault", "its rating")
 
 
 def part_faults_text(result: PartFaultsResult) -> str:
@@ -16,6 +19,18 @@ def part_faults_text(result: PartFaultsResult) -> str:
     for line in sorted(result.lines, key=lambda found: found.noticed):
         lead = f"  {line.part:<{PART_WIDTH}}{line.kind:<7}"
         lines += wrap(lead + line.words, COLUMNS, subsequent_indent=" " * len(lead))
-    hidden = sum(not line.noticed for line in result.lines)
-    lines += ["", f"{hidden} of {len(result.lines)} go unnoticed: test the input after each fault."]
+    lines += ["", unnoticed_words(result)]
     return "\n".join(lines)
+
+
+def unnoticed_words(result: PartFaultsResult) -> str:
+    """How many part faults the signal does not show."""
+    hidden = sum(not line.noticed for line in result.lines)
+    return f"{hidden} of {len(result.lines)} go unnoticed: test the input after each fault."
+
+
+def part_fault_row(line: PartFaultLine) -> tuple[str, ...]:
+    """Cells under `PART_FAULT_HEADS`."""
+    said, _, _ = line.words.removesuffix(".").partition("; under the fault")
+    pin = "not solved" if math.isnan(line.pin_current) else quantity(line.pin_current, "current")
+    return (line.part, line.kind, said, pin, quantity(line.pin_current_limit, "current"))

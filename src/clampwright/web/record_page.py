@@ -48,7 +48,7 @@ def record_file(request: Request, place: Name, design: Name, file: Name, save: b
     text = _record_text(file, table.check_further(opened), table.faults(opened), rank)
     headers = {"cache-control": "no-store"}
     if save:
-        headers["content-disposition"] = f'attachment; filename="{plain(design)}-{file}"'
+        headers["content-disposition"] = f'attachment; filename="{_plain(design)}-{file}"'
     return Response(text, media_type=DOWNLOADS[file], headers=headers)
 
 
@@ -60,5 +60,5 @@ def _record_text(file: str, check: Any, faults: Any, rank: Any) -> str:
     return record_html(check, faults, rank, made_on=date.today().isoformat())
 
 
-def plain(name: str) -> str:
+def _plain(name: str) -> str:
     return "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in name)

@@ -19,6 +19,7 @@ from clampwright.errors import ClampwrightError, ConflictError, InputError
 from clampwright.web import (
     api,
     fault_page,
+    next_page,
     pages,
     record_page,
     requirement_page,
@@ -47,7 +48,7 @@ def make_app(root: Path, door: Door | None = None) -> Guard:
     )
     app.state.table = Table(root)
     app.include_router(api.router)
-    for some in (pages, requirement_page, fault_page, shortlist_page, record_page):
+    for some in (pages, requirement_page, fault_page, shortlist_page, next_page, record_page):
         app.include_router(some.router)
     app.add_api_route("/static/plotly.js", _plotly, include_in_schema=False)
     here = Path(str(files("clampwright.web") / "static"))

@@ -88,6 +88,27 @@ class Table:
         """What `actions.window` finds."""
         return self._once(("window", opened.case.hash), lambda: actions.window(opened.case))
 
+    def part_faults(self, opened: Opened) -> Any:
+        """What `actions.part_faults` finds."""
+        return self._once(("parts", opened.case.hash), lambda: actions.part_faults(opened.case))
+
+    def waves(self, opened: Opened, number: int) -> Any:
+        """What `actions.fault_waves` finds for one fault."""
+        key = ("waves", opened.case.hash, number)
+        return self._once(key, lambda: actions.fault_waves(opened.case, number))
+
+    def next_readings(self, opened: Opened) -> Any:
+        """What `actions.next_readings` finds."""
+        return self._once(
+            ("next", opened.case.hash),
+            lambda: actions.next_readings(opened.case, self.check(opened)),
+        )
+
+    def kept(self, what: str, opened: Opened) -> Any:
+        """What was found before under this name for this very case, None where nobody asked yet."""
+        with self._lock:
+            return self._kept.get((what, opened.case.hash))
+
     def part(self, place: str, name: str) -> Any:
         """What `actions.part` finds; kept while no sheet or readings file of its workspace changes."""
         shelf = self.workspace(place)

@@ -102,6 +102,7 @@ def steps(table: Table, opened: Opened) -> tuple[Step, ...]:
         _step("faults", "Faults", faults),
         _step("shortlist", "Shortlist", ranked, "not ranked yet"),
         _evidence_step(check),
+        _next_step(table.kept("next", opened)),
         Step("record", "Record", "page", "to read and print"),
     )
 
@@ -137,6 +138,12 @@ def _evidence_step(check: Any) -> Step:
         return Step("evidence", "Evidence", "page", "no clamp")
     shape = "not-measured" if clamp.leakage_basis == "assumed" else "page"
     return Step("evidence", "Evidence", shape, clamp.leakage_basis)
+
+
+def _next_step(found: Any) -> Step:
+    if found is None:
+        return Step("next", "Next", "page", "what to measure")
+    return Step("next", "Next", "page", "stop measuring" if found.stop else found.actions[0].input)
 
 
 def topology_choices(now: str) -> list[tuple[str, str, str, bool]]:

@@ -1,0 +1,27 @@
+// The fault page: fetch the waves of each fault and the study of the parts, one after the other.
+import { ask, designPath } from "./ask.js";
+import "./save.js";
+
+async function fill(place, path, more) {
+  try {
+    const found = await ask(designPath(path));
+    const drawn = new DOMParser().parseFromString(found.html, "text/html").body;
+    place.replaceChildren(...drawn.childNodes, ...more(found));
+  } catch (error) {
+    place.textContent = error.message;
+  }
+}
+
+function caption(found) {
+  const words = document.createElement("p");
+  words.className = "quiet";
+  words.textContent = found.sentence;
+  return [words];
+}
+
+for (const place of document.querySelectorAll("[data-waves]")) {
+  await fill(place, `faults/waves/${place.dataset.waves}/shown`, caption);
+}
+const parts = document.getElementById("parts");
+if (parts) await fill(parts, "faults/parts/shown", () => []);
+document.body.dataset.settled = "1";
