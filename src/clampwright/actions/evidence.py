@@ -16,6 +16,7 @@ from clampwright.bench.leakage import Leakage, evidence_points
 from clampwright.bench.names import name_warnings, nothing_found, part_names
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
+from clampwright.bench.runs import Mark
 from clampwright.bench.study import StudyResult, study_of
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp, clamp_part
@@ -51,11 +52,16 @@ class Evidence:
     workspace: Workspace
 
     @cached_property
+    def reduced(self) -> dict[str, ReduceResult]:
+        """Every readings file or session that a part sheet refers to, reduced."""
+        named = sorted(self._readings_named())
+        return {stem: reduce_named(stem, self.workspace) for stem in named}
+
+    @cached_property
     def points(self) -> dict[tuple[str, str, str], tuple[EvidencePoint, ...]]:
         """Evidence by readings file or session, part and wiring name as written there."""
         found: dict[tuple[str, str, str], tuple[EvidencePoint, ...]] = {}
-        for stem in sorted(self._readings_named()):
-            result = reduce_named(stem, self.workspace)
+        for stem, result in self.reduced.items():
             for leak in result.leakages:
                 key = (stem, leak.part, leak.wiring)
                 found[key] = found.get(key, ()) + evidence_points([leak], result.origin)
@@ -118,8 +124,27 @@ def reduce_file(readings_path: Path) -> ReduceResult:
 
 
 def study(readings_path: Path) -> StudyResult:
-    """What the leakages of a readings file or session mean: fits, diagnosis, lots."""
-    return study_of(reduce_file(readings_path).leakages, readings_path.name)
+    """What the readings of a file or session mean: fits, diagnosis, lots, and their runs in time."""
+    reduced = reduce_file(readings_path)
+    readings, marks = _raw(readings_path)
+    return study_of(
+        reduced.leakages,
+        readings_path.name,
+        reduced.origin,
+        readings=readings,
+        marks=marks,
+        warnings=reduced.warnings,
+    )
+
+
+def _raw(path: Path) -> tuple[Readings, tuple[Mark, ...]]:
+    """The readings of a file, or those of a session with what was noted meanwhile."""
+    if path.exists():
+        return read_readings(read_bytes(path), path.name), ()
+    from clampwright.workspace.sessions import stored_sessions
+
+    stored = stored_sessions(workspace_of(path), {path.name})[path.name]
+    return stored.readings, stored.marks
 
 
 def reduce_named(name: str, workspace: Workspace) -> ReduceResult:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import log
+from textwrap import wrap
 
 from pydantic import BaseModel, ConfigDict
 
@@ -28,6 +29,7 @@ from clampwright.bench.runs import Mark, Run, runs_of
 from clampwright.errors import InputError
 from clampwright.quantities import write
 
+COLUMNS = 100
 BOUND_MEANING = (
     "A bound (≤) is one-sided 95 %, counted over all readings, detected or not. With a well-known "
     "zero, a current at the detection limit that escapes by chance lies above its bound: a bound is "
@@ -82,7 +84,17 @@ class StudyResult(_View):
         whose = [f"evidence of {self.origin}"] if self.origin else []
         told = "\n".join([*whose, *(f"! {warning}" for warning in self.warnings)])
         blocks = [told, *(p.text() for p in self.parts), zeros, *self.lots, self.bounds]
-        return "\n\n".join(block for block in blocks if block)
+        return "\n\n".join("\n".join(_wrapped(block)) for block in blocks if block)
+
+
+def _wrapped(block: str) -> list[str]:
+    """Lines of at most 100 columns, what goes on indented deeper."""
+    wrapped: list[str] = []
+    for line in block.splitlines():
+        indent = " " * (len(line) - len(line.lstrip()))
+        deeper = f"{indent}    " if indent else ""
+        wrapped += wrap(line, COLUMNS, subsequent_indent=deeper, break_on_hyphens=False)
+    return wrapped
 
 
 def study_of(

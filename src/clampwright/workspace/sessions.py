@@ -10,9 +10,12 @@ from pathlib import Path
 
 from clampwright.bench.columns import Readings, Text
 from clampwright.bench.instrument import Profile, read_profile
+from clampwright.bench.runs import Mark
 from clampwright.workspace.database import Store, has_store, open_store
 from clampwright.workspace.folder import combined_hash, content_hash
-from clampwright.workspace.store import Session, readings_of, sessions, snapshots
+from clampwright.workspace.store import Session, marks, readings_of, sessions, snapshots
+
+NOTED = ("touch", "light", "cable", "note", "overload")  # marks that may explain an event of a run
 
 
 @dataclass(frozen=True)
@@ -24,6 +27,7 @@ class StoredSession:
     readings: Readings
     profiles: Mapping[str, Profile]
     hash: str
+    marks: tuple[Mark, ...] = ()  # what someone noted meanwhile
 
     def profiles_with(self, own: Mapping[str, Profile]) -> Mapping[str, Profile]:
         """Profiles to reduce with: evidence from elsewhere is never reduced with our instruments.
@@ -59,7 +63,11 @@ def _stored(store: Store, session: Session) -> StoredSession:
         where = f"session {session.name}, instrument {taken.instrument}"
         hashes[taken.instrument] = content_hash(taken.sheet.encode())
         profiles[taken.instrument] = read_profile(tomllib.loads(taken.sheet), where)
-    return StoredSession(session.name, session.origin, readings, profiles, combined_hash(hashes))
+    noted = (m for m in marks(store, session) if m.kind in NOTED)
+    told = tuple(Mark(m.time, m.kind, m.words) for m in noted)
+    return StoredSession(
+        session.name, session.origin, readings, profiles, combined_hash(hashes), told
+    )
 
 
 __all__ = ["StoredSession", "readings_hash", "stored_sessions"]
