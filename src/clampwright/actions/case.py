@@ -12,7 +12,7 @@ from pathlib import Path
 from clampwright.actions.evidence import Evidence
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp
-from clampwright.parts.wirings import wiring_named, wirings
+from clampwright.parts.wirings import wirings
 from clampwright.verdict.design import Design
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.rank import Option
@@ -76,9 +76,7 @@ class Case:
                 expected=", ".join(sorted(self.workspace.parts)) or "a sheet under parts/",
             )
         sheet = self.workspace.parts[part]
-        return self.evidence.clamp(
-            sheet, wiring_named(sheet, wiring, f"{self.name}, network.clamp")
-        )
+        return self.evidence.named(sheet, wiring, f"{self.name}, network.clamp")
 
     def options(self) -> list[Option]:
         """Every wiring of every part, with its clamp or the reason it is none."""

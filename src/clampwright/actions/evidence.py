@@ -5,7 +5,7 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -50,6 +50,7 @@ class Evidence:
     """The readings that part sheets refer to, reduced when they are first needed."""
 
     workspace: Workspace
+    _clamps: dict[tuple[str, str], Clamp] = field(default_factory=dict)  # fitted once each
 
     @cached_property
     def reduced(self) -> dict[str, ReduceResult]:
@@ -80,7 +81,20 @@ class Evidence:
         return named
 
     def clamp(self, sheet: PartSheet, wiring: Wiring) -> Clamp:
-        """The clamp a sheet makes in a wiring, with all its evidence."""
+        """The clamp that a sheet of the workspace makes in a wiring, with all its evidence."""
+        key = (sheet.id, wiring.name)
+        if key not in self._clamps:
+            self._clamps[key] = self._fitted(sheet, wiring)
+        return self._clamps[key]
+
+    def named(self, sheet: PartSheet, text: str, where: str) -> Clamp:
+        """The clamp of a sheet of the workspace in a wiring as written in a design."""
+        key = (sheet.id, text)
+        if key not in self._clamps:
+            self._clamps[key] = self.clamp(sheet, wiring_named(sheet, text, where))
+        return self._clamps[key]
+
+    def _fitted(self, sheet: PartSheet, wiring: Wiring) -> Clamp:
         points: tuple[EvidencePoint, ...] = ()
         notes: tuple[str, ...] = ()
         for evidence in sheet.evidence:

@@ -23,7 +23,8 @@ Phasors = NDArray[np.complex128]
 
 HALF_POWER = 1 / np.sqrt(2)
 GRID = 4000  # times or frequencies looked at before halving
-HALVINGS = 80
+PARTS = 64  # a bracket is cut into at once …
+CUTS = 9  # … as often as a double can tell the parts of a bracket of twice its lower end
 RANK = 1e-10  # of the capacitance matrix, scaled to 1 on its diagonal
 DISTINCT = 1e6  # condition of the modes above which time constants count as equal …
 SPREAD = 3e-4  # … and capacitances are parted by this much, far closer than real parts are
@@ -52,8 +53,11 @@ class StepResponse:
     def error(self, time: Array) -> Array:
         """Relative error at each time (s) after the step."""
         with np.errstate(under="ignore"):
-            decays = np.exp(-np.multiply.outer(np.asarray(time, float), 1 / self.time_constants))
-        return np.real(decays @ self.weights)
+            if np.any(self.time_constants.imag) or np.any(self.weights.imag):
+                decays = np.exp(-np.multiply.outer(time, 1 / self.time_constants))
+                return np.real(np.sum(decays * self.weights, axis=-1))
+            decays = np.exp(-np.multiply.outer(time, 1 / self.time_constants.real))
+        return np.asarray(np.sum(decays * self.weights.real, axis=-1))
 
 
 def time_constants(network: LinearNetwork) -> list[Phasors]:
@@ -133,12 +137,38 @@ def bandwidth(network: LinearNetwork, source: str, node: str) -> Array:
     hit = below.any(axis=1)
     first = np.argmax(below, axis=1)
     low, high = grid[np.maximum(first - 1, 0)], grid[first]
-    for _ in range(HALVINGS):
-        middle = np.sqrt(low * high)
-        above = np.abs(transfer(network, source, node, middle[:, None]))[:, 0] > level[:, 0]
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    cases = np.arange(network.cases)
+    for _ in range(CUTS):
+        cuts = np.linspace(low, high, PARTS + 1, axis=1)
+        under = np.abs(transfer(network, source, node, cuts[:, 1:])) <= level
+        under[:, -1] = True  # the bracket ends below
+        first = np.argmax(under, axis=1)
+        low, high = cuts[cases, first], cuts[cases, first + 1]
     out[hit] = high[hit]
     return out
+
+
+def passes_until(
+    network: LinearNetwork, source: str, node: str, frequency: float
+) -> NDArray[np.bool_]:
+    """Whether the transfer falls by 3 dB from 0 Hz nowhere up to a frequency (Hz), per case."""
+    grid = np.concatenate([[0.0], np.geomspace(frequency * 1e-6, frequency, PARTS)])
+    size = np.abs(transfer(network, source, node, grid))
+    return np.asarray((size >= size[:, :1] * HALF_POWER).all(axis=1))
+
+
+def settled_after(
+    network: LinearNetwork, source: str, node: str, relative_error: float, time: float
+) -> NDArray[np.bool_]:
+    """Whether `node` stays within `relative_error` of its end value from `time` (s) on, per case."""
+    found = np.ones(network.cases, bool)
+    for k, response in enumerate(step_responses(network, source, node)):
+        tau = response.time_constants
+        if tau.size:
+            end = _end(response, relative_error)
+            late = np.array([time]) if end <= time else _looked_at(tau, time, end)
+            found[k] = not (np.abs(response.error(late)) > relative_error).any()
+    return found
 
 
 def _soaking_resistances(
@@ -166,25 +196,37 @@ def _last_outside(
     if tau.size == 0 and not soakage:
         return 0.0
     fastest = np.abs(tau).min() if tau.size else 1e-9
-    slowest = (1 / np.real(1 / tau)).max() if tau.size else 1e-9
-    high = slowest * (np.log(1 / limit) + np.log(1 + np.abs(response.weights).sum()) + 5)
+    high = _end(response, limit)
     while soakage and error(np.array([high]))[0] > limit:
         high *= 4.0
-    grid = np.concatenate([[0.0], np.geomspace(1e-6 * fastest, high, GRID)])
-    if np.any(np.abs(tau.imag) > RANK * np.abs(tau)):
-        grid = np.union1d(grid, np.linspace(0.0, high, GRID))
+    grid = np.concatenate([[0.0], _looked_at(tau, 1e-6 * fastest, high)])
     outside = error(grid) > limit
     if not outside.any():
         return 0.0
     last = int(np.flatnonzero(outside)[-1])
     before, after = grid[last], grid[min(last + 1, grid.size - 1)]
-    for _ in range(HALVINGS):
-        middle = 0.5 * (before + after)
-        if error(np.array([middle]))[0] > limit:
-            before = middle
-        else:
-            after = middle
+    for _ in range(CUTS):
+        cuts = np.linspace(before, after, PARTS + 1)
+        over = error(cuts[:-1]) > limit
+        over[0] = True  # the bracket starts outside
+        last = int(np.flatnonzero(over)[-1])
+        before, after = cuts[last], cuts[last + 1]
     return float(after)
+
+
+def _end(response: StepResponse, limit: float) -> float:
+    """A time (s) by which every exponential lies far within `limit`."""
+    tau, size = response.time_constants, np.abs(response.weights).sum()
+    slowest = (1 / np.real(1 / tau)).max() if tau.size else 1e-9
+    return float(slowest * (np.log(1 / limit) + np.log(1 + size) + 5))
+
+
+def _looked_at(tau: Phasors, low: float, high: float) -> Array:
+    """Times (s) at which a response is looked at; where it rings, evenly spaced ones too."""
+    grid = np.geomspace(low, high, GRID)
+    if np.any(np.abs(tau.imag) > RANK * np.abs(tau)):
+        grid = np.union1d(grid, np.linspace(low, high, GRID))
+    return grid
 
 
 def _modes(network: LinearNetwork) -> list[tuple[Phasors, Phasors, Array]]:
@@ -195,37 +237,35 @@ def _modes(network: LinearNetwork) -> list[tuple[Phasors, Phasors, Array]]:
         solve(factors, np.repeat(np.eye(n)[:, [j]], network.cases, axis=1)).real for j in range(n)
     ]
     inverse = np.moveaxis(np.array(columns), (2, 1, 0), (0, 1, 2))  # [case, node, injected]
-    out = []
-    for k in range(network.cases):
-        c = _matrix(network, k)
-        tau, vectors = _eigen(inverse[k], c)
-        static = n - _rank(c)
-        order = np.argsort(np.abs(tau))
-        tau = tau.astype(complex)
-        tau[order[:static]] = 0.0
-        out.append((tau, vectors, inverse[k]))
-    return out
+    c = _matrices(network)
+    tau, vectors = _eigen(inverse, c)
+    order, static = np.argsort(np.abs(tau), axis=1), n - _ranks(c)
+    for k, count in enumerate(static):
+        tau[k, order[k, :count]] = 0.0
+    return [(tau[k], vectors[k], inverse[k]) for k in range(network.cases)]
 
 
 def _eigen(inverse: Array, c: Array) -> tuple[Phasors, Phasors]:
-    tau, vectors = np.linalg.eig(inverse @ c)
-    if np.linalg.cond(vectors) > DISTINCT:
-        apart = 1.0 + SPREAD * (np.arange(len(c)) - (len(c) - 1) / 2)
-        tau, vectors = np.linalg.eig(inverse @ (c * apart[:, None]))
+    tau, vectors = (np.asarray(found, complex) for found in np.linalg.eig(inverse @ c))
+    alike = np.linalg.cond(vectors) > DISTINCT
+    if alike.any():
+        n = c.shape[-1]
+        apart = 1.0 + SPREAD * (np.arange(n) - (n - 1) / 2)
+        tau[alike], vectors[alike] = np.linalg.eig(inverse[alike] @ (c[alike] * apart[:, None]))
     return tau, vectors
 
 
-def _matrix(network: LinearNetwork, case: int) -> Array:
-    """The capacitance matrix of a case (F)."""
+def _matrices(network: LinearNetwork) -> Array:
+    """The capacitance matrix of each case (F)."""
     stamp = network.capacitance
-    total = stamp.excess[case] + stamp.coupling[case].sum(axis=1)
-    return np.asarray(np.diag(total) - stamp.coupling[case])
+    out = -stamp.coupling
+    n = out.shape[-1]
+    out[:, range(n), range(n)] += stamp.excess + stamp.coupling.sum(axis=2)
+    return out
 
 
-def _rank(c: Array) -> int:
-    size = np.sqrt(np.diag(c))
-    kept = size > 0
-    if not kept.any():
-        return 0
-    scaled = c[np.ix_(kept, kept)] / np.multiply.outer(size[kept], size[kept])
-    return int(np.linalg.matrix_rank(scaled, tol=RANK))
+def _ranks(c: Array) -> NDArray[np.int64]:
+    """Rank of each matrix, scaled to 1 on its diagonal."""
+    size = np.sqrt(np.diagonal(c, axis1=1, axis2=2))
+    scale = np.where(size > 0, size, 1.0)
+    return np.asarray(np.linalg.matrix_rank(c / (scale[:, :, None] * scale[:, None, :]), tol=RANK))

@@ -46,19 +46,18 @@ MOST_ITERATIONS = 300
 OVERSHOOT = 4.0  # a clamp whose current exceeds its linear prediction this much is drawn back
 BEYOND = 0.1  # to where it carries this share more than predicted: never to where a saturated
 # junction has no slope and would be thrown out again
-COMPILED_FROM = 4  # cases; below, calling the compiled solver costs as much as it saves
 
 
 def solve(circuit: Circuit, values: Values) -> Solution:
     """Solve a circuit for a batch of cases.
 
     Raises InputError for a floating node or a missing value. Cases that do not converge are marked
-    in `converged`; `require_converged` turns them into an InternalError. Large batches go to the
-    compiled solver as soon as it is loaded; the answers agree within rounding.
+    in `converged`; `require_converged` turns them into an InternalError. Batches go to the compiled
+    solver as soon as it is loaded; the answers agree within rounding.
     """
     from clampwright.network.compiled import ready, solve_compiled
 
-    if count_cases(values) >= COMPILED_FROM and ready():
+    if ready():
         return solve_compiled(circuit, values)
     return solve_plain(circuit, values)
 

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
 from clampwright.parts.evidence import MaximumFigure
@@ -24,6 +25,7 @@ from clampwright.parts.lots import LotSpread, tolerance_factor
 from clampwright.physics.clamp import ClampLaw
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
 
+Array = NDArray[np.float64]
 FAR_EXTRAPOLATION = 20.0  # [K] beyond the evidence the mechanism itself may change
 ENERGY_DOUBT = 0.1  # [eV] how far the activation energy may then be off; common practice, no source
 
@@ -52,31 +54,53 @@ def leakage_interval(
     ends are 95/95 tolerance limits of the lot. Where only a maximum is stated, the upper end is
     that maximum (moved by `maximum_bound`), because the class alone proves nothing.
     """
+    found = leakage_intervals(fitted, [voltage], temperature, illuminance, coverage, lot)
+    return Interval(*(float(side[0]) for side in found))
+
+
+def leakage_intervals(
+    fitted: FittedLaw,
+    voltages: Sequence[float] | Array,
+    temperature: float | Sequence[float] | Array,
+    illuminance: float = 0.0,
+    coverage: float = 0.95,
+    lot: LotSpread | None = None,
+) -> tuple[Array, Array, Array]:
+    """Median, low and high (A) of `leakage_interval` at many reverse voltages (V) or temperatures (K)."""
     factor = _coverage_factor(coverage)
-    value, gradient = leakage_and_gradient(
-        fitted.law, fitted.names, fitted.values, [voltage], temperature, illuminance
+    volts, heat = np.broadcast_arrays(np.asarray(voltages, float), np.asarray(temperature, float))
+    median, gradient = leakage_and_gradient(
+        fitted.law, fitted.names, fitted.values, volts, heat, illuminance
     )
-    median = float(value[0]) + 0.0  # no negative zero
-    deviation = float(np.sqrt(gradient[0] @ fitted.covariance @ gradient[0]))
-    if median == 0.0 or (voltage < 0 and illuminance > 0):
-        return Interval(median, median - factor * deviation, median + factor * deviation)
-    width = factor * deviation / abs(median) + energy_doubt(fitted, temperature)
+    median = median + 0.0  # no negative zero
+    deviation = np.sqrt(np.einsum("ni,ij,nj->n", gradient, fitted.covariance, gradient))
+    plain = (median == 0.0) | ((volts < 0) & (illuminance > 0))
+    width = factor * deviation / np.where(plain, 1.0, abs(median))
+    width = width + energy_doubt(fitted, heat)
     if lot is not None:
-        width = float(np.hypot(width, tolerance_factor(lot.count) * lot.log_standard_deviation))
-    ends = sorted((median * np.exp(-width), median * np.exp(width)))
-    interval = Interval(median, float(ends[0]), float(ends[1]))
-    return _bounded(fitted, interval, voltage, temperature, illuminance)
+        width = np.hypot(width, tolerance_factor(lot.count) * lot.log_standard_deviation)
+    width = np.where(plain, 0.0, width)
+    ends = np.sort(np.stack([median * np.exp(-width), median * np.exp(width)]), axis=0)
+    reach = factor * deviation
+    low = np.where(plain, median - reach, ends[0])
+    high = np.where(plain, median + reach, ends[1])
+    if fitted.basis == "maximum":
+        for n in np.flatnonzero(~plain):
+            inside = Interval(float(median[n]), float(low[n]), float(high[n]))
+            median[n], low[n], high[n] = _bounded(
+                fitted, inside, float(volts[n]), float(heat[n]), illuminance
+            )
+    return median, low, high
 
 
-def energy_doubt(fitted: FittedLaw, temperature: float) -> float:
-    """|ln ratio| that ±0.1 eV makes between the edge of the evidence and `temperature` (K)."""
+def energy_doubt(fitted: FittedLaw, temperature: ArrayLike) -> Array:
+    """|ln ratio| that ±0.1 eV makes between the edge of the evidence and each `temperature` (K)."""
+    heat = np.asarray(temperature, float)
     if fitted.temperature_range is None:
-        return 0.0
-    low, high = fitted.temperature_range
-    edge = min(max(temperature, low), high)
-    if abs(temperature - edge) <= FAR_EXTRAPOLATION:
-        return 0.0
-    return ENERGY_DOUBT / BOLTZMANN_PER_CHARGE * abs(1 / temperature - 1 / edge)
+        return np.zeros_like(heat)
+    edge = np.clip(heat, *fitted.temperature_range)
+    doubt = ENERGY_DOUBT / BOLTZMANN_PER_CHARGE * np.abs(1 / heat - 1 / edge)
+    return np.where(np.abs(heat - edge) <= FAR_EXTRAPOLATION, 0.0, doubt)
 
 
 def maximum_bound(

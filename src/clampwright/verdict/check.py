@@ -153,13 +153,13 @@ def judge_sides(
     views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "leak", "amplifier")))
     if clamp is not None:
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
+    every = [[terms_at(design, clamp, grid, s, i) for i in range(grid.count)] for s in sides]
     found = []
     for name, allowance, groups in views:
         best: tuple[int, float, tuple[Term, ...], int] | None = None
-        for side in sides:
-            for i in range(grid.count):
-                terms = terms_at(design, clamp, grid, side, i)
-                terms = tuple(t for t in terms if t.group in groups)
+        for at_corners in every:
+            for i, there in enumerate(at_corners):
+                terms = tuple(t for t in there if t.group in groups)
                 limit = float(allowance[i])
                 failed = outside(design, float(level[i]))
                 verdict = Verdict.FAIL if failed else verdict_of(terms, limit)

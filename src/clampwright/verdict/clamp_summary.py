@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+
 import numpy as np
 
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp, sheet_figures
-from clampwright.parts.law_interval import leakage_interval
+from clampwright.parts.law_interval import leakage_interval, leakage_intervals
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.quantities import write
@@ -18,6 +20,8 @@ from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
 CURVE_POINTS = 41
 CURVE_MARGIN = 5.0  # [K] drawn beyond the board's own range
+MOST_CURVES = 200
+_CURVES: dict[Hashable, tuple[LeakagePoint, ...]] = {}  # by all they follow from
 ROOM = 296.15  # [K] 23 °C
 COMPARED_VOLTAGE = (
     5.0  # [V] the curve of a bootstrapped clamp is drawn here, where bench readings lie
@@ -76,13 +80,12 @@ def _places(
     """Each clamp at the corner where it leaks most in reverse, in the dark."""
     places = []
     for side in topology.sides:
-        found = []
-        for i in range(grid.count):
-            volts = sits(design, topology, side, float(grid.signal[i]))
-            heat = float(grid.board_temperature[i])
-            leak = abs(float(reverse_leakage(clamp.fitted.law, -volts, heat)))
-            found.append((leak, volts, heat))
-        _, volts, heat = max(found)
+        signals, which = np.unique(grid.signal, return_inverse=True)
+        across = np.array([sits(design, topology, side, float(s)) for s in signals])[which]
+        leak = np.abs(reverse_leakage(clamp.fitted.law, -across, grid.board_temperature))
+        _, volts, heat = max(
+            zip(leak.tolist(), across.tolist(), grid.board_temperature.tolist(), strict=True)
+        )
         interval = leakage_interval(clamp.fitted, -volts, heat, lot=clamp.lot)
         places.append(
             ClampPlace(
@@ -168,20 +171,34 @@ def _curve(design: Design, clamp: Clamp, voltage: float) -> tuple[LeakagePoint, 
     edges = [design.board.temperature_minimum, design.board.temperature_maximum]
     if clamp.fitted.temperature_range:
         edges += list(clamp.fitted.temperature_range)
-    grid = np.linspace(min(edges) - CURVE_MARGIN, max(edges) + CURVE_MARGIN, CURVE_POINTS)
+    ends = (min(edges) - CURVE_MARGIN, max(edges) + CURVE_MARGIN)
+    fitted, prior = clamp.fitted, clamp.fitted.prior
+    key = (
+        fitted.law, fitted.values.tobytes(), fitted.covariance.tobytes(), fitted.basis, fitted.maxima,
+        fitted.temperature_range, prior.law, prior.covariance.tobytes(), clamp.lot, voltage, ends,
+    )  # fmt: skip
+    curve = _CURVES.get(key)
+    if curve is None:
+        if len(_CURVES) >= MOST_CURVES:
+            _CURVES.clear()
+        curve = _CURVES[key] = _drawn(clamp, voltage, ends)
+    return curve
+
+
+def _drawn(clamp: Clamp, voltage: float, ends: tuple[float, float]) -> tuple[LeakagePoint, ...]:
+    grid = np.linspace(*ends, CURVE_POINTS)
     kind = "assumed" if clamp.fitted.basis == "assumed" else "predicted"
-    out = []
-    for t in grid:
-        interval = leakage_interval(clamp.fitted, voltage, float(t), lot=clamp.lot)
-        out.append(
-            LeakagePoint(
-                temperature=float(t),
-                voltage=voltage,
-                leakage=interval.median,
-                low=interval.low,
-                high=interval.high,
-                basis=kind,
-                source=f"law at {write(voltage, 'voltage')}",
-            )
+    source = f"law at {write(voltage, 'voltage')}"
+    found = leakage_intervals(clamp.fitted, [voltage], grid, lot=clamp.lot)
+    return tuple(
+        LeakagePoint(
+            temperature=float(t),
+            voltage=voltage,
+            leakage=float(median),
+            low=float(low),
+            high=float(high),
+            basis=kind,
+            source=source,
         )
-    return tuple(out)
+        for t, median, low, high in zip(grid, *found, strict=True)
+    )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +20,8 @@ from clampwright.verdict.linear_case import (
     linear_case,
     noise,
     noise_rms,
+    passes,
+    settles,
     settling_times,
 )
 from clampwright.verdict.results import Basis, Dynamics, Term, Verdict
@@ -94,27 +98,38 @@ def dynamics_met(
     design: Design, topology: Topology, clamp: Clamp | None, corners: Corners, outer: Array
 ) -> dict[str, NDArray[np.bool_]]:
     """Whether bandwidth, settling and noise are met, for each outer resistor (Ω)."""
-    wanted = design.requirement
     case = linear_case(design, topology, clamp, corners, slowest_corner(topology, corners), outer)
-    everything = np.ones(outer.size, bool)
-    met = {"bandwidth": bandwidths(case) >= wanted.bandwidth}
-    met["settling"] = (
-        everything
-        if wanted.settle_time is None
-        else settling_times(case, wanted.settle_to) <= wanted.settle_time
-    )
-    met["noise"] = (
-        everything if wanted.noise is None else noise_rms(case, noise_band(design)) <= wanted.noise
-    )
-    return met
+    return {what: one(case) for what, one in REQUIREMENTS.items()}
+
+
+def _fast(case: LinearCase) -> NDArray[np.bool_]:
+    return passes(case, case.design.requirement.bandwidth)
+
+
+def _settled(case: LinearCase) -> NDArray[np.bool_]:
+    wanted = case.design.requirement
+    if wanted.settle_time is None:
+        return np.ones(case.network.cases, bool)
+    return settles(case, wanted.settle_to, wanted.settle_time)
+
+
+def _quiet(case: LinearCase) -> NDArray[np.bool_]:
+    wanted = case.design.requirement.noise
+    if wanted is None:
+        return np.ones(case.network.cases, bool)
+    return np.asarray(noise_rms(case, noise_band(case.design)) <= wanted)
+
+
+REQUIREMENTS: dict[str, Callable[[LinearCase], NDArray[np.bool_]]] = {
+    "bandwidth": _fast,
+    "settling": _settled,
+    "noise": _quiet,
+}
 
 
 def _shot_noise(case: LinearCase) -> float:
     """Noise current of all clamps together (A/√Hz)."""
-    from clampwright.network.noise_at import clamp_currents
-
-    found = clamp_currents(case.circuit, case.solved.values, case.solved.solution)
-    return float(np.sqrt(sum(float(np.ravel(c.power)[0]) for c in found)))
+    return float(np.sqrt(sum(float(np.ravel(c.power)[0]) for c in case.shot)))
 
 
 def _complaint(

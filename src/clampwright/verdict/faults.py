@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from math import floor, log10
 from typing import NamedTuple
 
@@ -12,7 +13,6 @@ from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.design import Design, Fault
-from clampwright.verdict.error_terms import ABSENT
 from clampwright.verdict.fault_solution import (
     FaultSolution,
     Solved,
@@ -22,11 +22,13 @@ from clampwright.verdict.fault_solution import (
 )
 from clampwright.verdict.gates import gate
 from clampwright.verdict.judge import worst
+from clampwright.verdict.laid_out import ABSENT
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.notes import defaults_used
 from clampwright.verdict.results import FaultCase, FaultsResult, StressLine, Verdict
 from clampwright.verdict.stress import (
     DERATINGS,
+    Stress,
     clamp_peak,
     clamp_ratings,
     figure,
@@ -102,27 +104,60 @@ def survivability(
     """Survivability under every fault that is solved, for each outer resistor (Ω)."""
     lowest, decides = np.full(outer.size, np.inf), ["" for _ in outer]
     unrated = ["" for _ in outer]
+    for fault, stress in _every_stress(design, design.faults, topology, clamp, outer, Solved()):
+        ratio = stress.ratio()
+        if ratio is None:
+            for i in np.flatnonzero(stress.stress > 0):
+                unrated[i] = unrated[i] or f"{stress.part}, {stress.quantity}"
+            continue
+        for i in np.flatnonzero(ratio < lowest):
+            decides[i] = (
+                f"fault {fault.name}: {stress.part}, {stress.quantity} "
+                f"{figure(float(stress.stress[i]), stress.unit)}, {margin_words(ratio[i])} "
+                "of what is usable"
+            )
+        lowest = np.minimum(lowest, ratio)
+    return Survivability(lowest, decides, unrated)
+
+
+def lowest_margin(
+    design: Design,
+    fault: Fault,
+    topology: Topology,
+    clamp: Clamp | None,
+    outer: Array,
+    solved: Solved,
+) -> Array:
+    """The lowest usable rating over stress under one fault, for each outer resistor (Ω).
+
+    solved : circuits already solved for this design and these outer resistors
+    """
+    lowest = np.full(outer.size, np.inf)
+    for _, stress in _every_stress(design, (fault,), topology, clamp, outer, solved):
+        ratio = stress.ratio()
+        if ratio is not None:
+            lowest = np.minimum(lowest, ratio)
+    return lowest
+
+
+def _every_stress(
+    design: Design,
+    faults: Iterable[Fault],
+    topology: Topology,
+    clamp: Clamp | None,
+    outer: Array,
+    solved: Solved,
+) -> Iterator[tuple[Fault, Stress]]:
+    """Every stress under every fault that is solved, with every sign, at the hottest board."""
     law, ratings = clamp.fitted.law if clamp else ABSENT, clamp_ratings(clamp)
-    hot, solved = design.board.temperature_maximum, Solved()
-    for fault in design.faults:
+    hot = design.board.temperature_maximum
+    for fault in faults:
         if fault.kind in IMPULSES:
             continue
         for sign in signs_of(fault):
             solution = solve_fault(design, topology, law, fault, sign, hot, outer, solved)
             for stress in stresses(design, topology, ratings, fault, solution):
-                ratio = stress.ratio()
-                if ratio is None:
-                    for i in np.flatnonzero(stress.stress > 0):
-                        unrated[i] = unrated[i] or f"{stress.part}, {stress.quantity}"
-                    continue
-                for i in np.flatnonzero(ratio < lowest):
-                    decides[i] = (
-                        f"fault {fault.name}: {stress.part}, {stress.quantity} "
-                        f"{figure(float(stress.stress[i]), stress.unit)}, {margin_words(ratio[i])} "
-                        "of what is usable"
-                    )
-                lowest = np.minimum(lowest, ratio)
-    return Survivability(lowest, decides, unrated)
+                yield fault, stress
 
 
 def _case(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,13 +19,19 @@ from clampwright.network.noise_at import (
     resistor_currents,
 )
 from clampwright.network.noise_band import noise_in_band
-from clampwright.network.settling import bandwidth, settling_time, time_constants
+from clampwright.network.settling import (
+    bandwidth,
+    passes_until,
+    settled_after,
+    settling_time,
+    time_constants,
+)
 from clampwright.network.topologies import Topology
 from clampwright.network.virtual_ground import AmplifierNoise, Feedback, virtual_ground_noise
 from clampwright.parts.clamp_part import Clamp
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
-from clampwright.verdict.error_terms import ABSENT, Case, Solved
+from clampwright.verdict.laid_out import ABSENT, Case, Solved
 from clampwright.verdict.layout import role_value
 
 Array = NDArray[np.float64]
@@ -46,6 +53,18 @@ class LinearCase:
     capacitances: dict[str, float]
     sensor_temperature: float
     board_temperature: float
+
+    @cached_property
+    def thermal(self) -> list[NoiseCurrent]:
+        """Noise current of each resistor, the source at its own temperature."""
+        kelvin = {r.name: self.board_temperature for r in self.circuit.resistors}
+        kelvin["R_S"] = self.sensor_temperature
+        return resistor_currents(self.circuit, self.solved.values, kelvin)
+
+    @cached_property
+    def shot(self) -> list[NoiseCurrent]:
+        """Noise current of each clamp where it sits."""
+        return clamp_currents(self.circuit, self.solved.values, self.solved.solution)
 
 
 def linear_case(
@@ -122,6 +141,20 @@ def bandwidths(case: LinearCase) -> Array:
     return bandwidth(case.network, "source", "pin")
 
 
+def passes(case: LinearCase, frequency: float) -> NDArray[np.bool_]:
+    """Whether the transfer has not yet fallen by 3 dB at a frequency (Hz) or below it."""
+    if case.topology.name == VIRTUAL:
+        return bandwidths(case) >= frequency
+    return passes_until(case.network, "source", "pin", frequency)
+
+
+def settles(case: LinearCase, relative_error: float, time: float) -> NDArray[np.bool_]:
+    """Whether the answer to a step of the source stays within `relative_error` after `time` (s)."""
+    if case.topology.name == VIRTUAL:
+        return settling_times(case, relative_error) <= time
+    return settled_after(case.network, "source", "pin", relative_error, time)
+
+
 def settling_times(case: LinearCase, relative_error: float) -> Array:
     """Time (s) after a step of the source until the answer stays within `relative_error`."""
     if case.topology.name == VIRTUAL:
@@ -145,14 +178,11 @@ def noise(case: LinearCase, frequency: Array) -> NoisePower:
 
 def _noise_of_leg(case: LinearCase, frequency: Array) -> NoisePower:
     amplifier = case.design.amplifier
-    kelvin = {r.name: case.board_temperature for r in case.circuit.resistors}
-    kelvin["R_S"] = case.sensor_temperature
-    values, solution = case.solved.values, case.solved.solution
-    currents: list[NoiseCurrent] = resistor_currents(case.circuit, values, kelvin)
-    currents += clamp_currents(case.circuit, values, solution)
+    currents = case.thermal + case.shot
     if case.topology.name == VIRTUAL:
         own = AmplifierNoise(amplifier.voltage_noise, amplifier.current_noise)
-        return virtual_ground_noise(case.network, "pin", _feedback(case), frequency, currents, own)
+        feedback = _feedback(case)
+        return virtual_ground_noise(case.network, "pin", feedback, frequency, currents, own)
     here = NoiseCurrent(
         "amplifier current noise", "rail positive", "pin", amplifier.current_noise**2
     )

@@ -14,8 +14,8 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Fault
-from clampwright.verdict.error_terms import ABSENT, Case
 from clampwright.verdict.fault_solution import fault_values, outer_resistance, rail_voltages
+from clampwright.verdict.laid_out import ABSENT, Case
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.results import PartFaultLine, PartFaultsResult
 from clampwright.verdict.stress import PIN_CURRENT_DEFAULT

@@ -42,7 +42,7 @@ def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
 def _solved(design: Design, topology: Topology, side: str, signal: float) -> float:
     """The same from the solved network without clamps, where no list says it."""
     from clampwright.verdict.corners import resistance_at
-    from clampwright.verdict.error_terms import ABSENT, Case
+    from clampwright.verdict.laid_out import ABSENT, Case
 
     cold = np.array([design.source.temperature_minimum])
     board = np.array([design.board.temperature_maximum])
@@ -73,8 +73,7 @@ def in_use(design: Design, topology: Topology, clamp: Clamp) -> Clamp:
     if not clamp.points:
         return clamp
     place = max(volts, NEAREST_ZERO), design.board.temperature_maximum
-    known = _deviation(fitted, fitted.covariance, *place)
-    before = _deviation(fitted, fitted.prior.covariance, *place)
+    known, before = _deviations(fitted, *place)
     if known < KNOWN_SHARE * before:
         return replace(clamp, fitted=replace(fitted, basis="measured"))
     if fitted.basis == "measured":
@@ -98,15 +97,18 @@ def beyond_evidence(design: Design, clamp: Clamp, grid: Corners) -> tuple[str, .
     return tuple(said)
 
 
-def _deviation(
-    fitted: FittedLaw, covariance: np.ndarray, voltage: float, temperature: float
-) -> float:
-    """Standard deviation of ln leakage at a reverse voltage (V) and temperature (K), in the dark."""
+def _deviations(fitted: FittedLaw, voltage: float, temperature: float) -> tuple[float, float]:
+    """Standard deviation of ln leakage at a reverse voltage (V) and temperature (K), in the dark.
+
+    With the readings, and by the class alone.
+    """
     value, gradient = leakage_and_gradient(
         fitted.law, fitted.names, fitted.values, [voltage], temperature, 0.0
     )
     slope = gradient[0] / value[0]
-    return float(np.sqrt(slope @ covariance @ slope))
+    both = (fitted.covariance, fitted.prior.covariance)
+    known, before = (float(np.sqrt(slope @ covariance @ slope)) for covariance in both)
+    return known, before
 
 
 def side_words(topology: Topology, side: str) -> str:
