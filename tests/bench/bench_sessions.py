@@ -66,19 +66,3 @@ def wandering_sessions(
             shown = np.round(values / resolution) * resolution * 1e6
             made += rows(state, shown.tolist(), instrument=name)
     return readings_from_rows(made), profiles
-
-
-def following_sessions(count: int, leakage: float, *, rho: float, length: int, seed: int):
-    """As `wandering_sessions`, the zero still, but each reading follows the one before (AR(1))."""
-    random = np.random.default_rng(seed)
-    profiles, made = {}, []
-    for number in range(count):
-        name = f"s{number}"
-        profiles[name] = adapter(name, resolution="0.1 µV", tolerance_shape="normal")
-        signal = 1e6 * (1 + random.normal(0, 0.01 / 1.96)) * leakage
-        for state, volts in (("zero fixture", 0.0), ("reading", signal), ("zero fixture", 0.0)):
-            noise = [random.normal()]
-            for _ in range(length - 1):
-                noise.append(rho * noise[-1] + np.sqrt(1 - rho**2) * random.normal())
-            made += rows(state, list(12 + volts * 1e6 + 1.1 * np.array(noise)), instrument=name)
-    return readings_from_rows(made), profiles
