@@ -19,6 +19,7 @@ from typer.exceptions import TyperException
 
 from clampwright.cli_readings import add_commands
 from clampwright.cli_records import add_record_commands
+from clampwright.cli_session import add_session_command
 from clampwright.errors import ClampwrightError
 
 if TYPE_CHECKING:
@@ -293,6 +294,7 @@ def serve(
 
 add_commands(app)
 add_record_commands(app)
+add_session_command(app)
 
 
 def _given(path: Path | None, name: str) -> Path:

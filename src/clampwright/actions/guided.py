@@ -87,7 +87,8 @@ def take_values(
             raise InputError("nothing is read at this step", where=step.title)
         else:
             condition = condition_of(_typed(sitting, typed), _profile(workspace, sitting))
-            rows = [{**condition, "reading": v, "time": now()} for v in values]
+            shared = {**condition, "time": now()}  # typed together: one moment
+            rows = [{**shared, "reading": volts} for volts in values]
             append(store, sitting.session, readings_from_rows(rows))
     return guided_state(root, session)
 

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from clampwright.workspace.store import Session
 
 EXPORTS = (".csv", ".parquet")
+HAPPENINGS = ("touch", "light", "cable", "note")  # what a person may say of the bench
 
 
 class _Result(BaseModel):
@@ -103,6 +104,39 @@ def log_readings(
             store, name, profile, sheet, typed, limits, who=who, stop=stop, told=told
         )
     return LogResult(session=name, **vars(done))
+
+
+def add_typed(
+    session: str,
+    root: Path,
+    texts: str,
+    typed: Mapping[str, str],
+    *,
+    instrument: str,
+    unit: str = "",
+    who: str = "",
+) -> SessionResult:
+    """Add readings read off a meter, typed or pasted as a column, to a session, new or ours.
+
+    texts : one value a line such as "12.4 µV", or a first line "reading (µV)"; decimal comma too
+    typed : field → text of what they share, as of `log_readings`; `instrument` is an id in `root`
+    unit : for lines without one, such as "µV"
+    All are kept, or none: InputError names lines that cannot be read and conditions that miss.
+    """
+    from clampwright.bench.values import read_values
+    from clampwright.workspace.database import open_store, read_settings
+    from clampwright.workspace.recording import type_session
+    from clampwright.workspace.store import session_named
+
+    workspace = open_workspace(root)
+    key = _instrument_id(root / instrument, workspace)
+    _refuse_file_name(workspace, session)
+    volts = read_values(texts, unit=unit)
+    profile, sheet = workspace.instruments[key], workspace.sheets[key]
+    who = who or read_settings(root).owner
+    with open_store(root) as store:
+        type_session(store, session, profile, sheet, typed, volts, who=who)
+        return _result(session_named(store, session))
 
 
 def import_readings(
@@ -193,6 +227,8 @@ def mark_session(session: str, root: Path, kind: str, words: str = "") -> Sessio
     from clampwright.workspace.database import open_store
     from clampwright.workspace.store import mark, session_named
 
+    if kind not in HAPPENINGS:
+        raise InputError(f'"{kind[:40]}" is no kind of mark', expected=" | ".join(HAPPENINGS))
     with open_store(_with_store(root)) as store:
         found = session_named(store, session)
         mark(store, found, kind, words)
@@ -278,6 +314,7 @@ __all__ = [
     "LogResult",
     "SessionResult",
     "SessionsResult",
+    "add_typed",
     "correct_readings",
     "export_readings",
     "import_readings",
