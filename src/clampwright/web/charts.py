@@ -70,7 +70,7 @@ def _budget_row(y: float, row: Any, place: Callable[[float], float], *, last: bo
     kind = "bar assumed" if basis == "assumed" else "bar"
     dot = "dot open" if basis == "typical" else "dot"
     words = f"{name}  {by_basis(quantity(value, 'voltage', signed=True), basis)}"
-    fill = ' fill="url(#budget-hatch)"' if basis == "assumed" else ""
+    fill = ' style="fill:url(#budget-hatch)"' if basis == "assumed" else ""
     return [
         f'<path d="M0 {y}H{WIDTH:g}" class="{"wall" if last else "hair"}"/>',
         _text(12.0, y + 14, words, "strong halo" if last else "halo"),
@@ -188,7 +188,7 @@ def leakage_svg(clamp: Any) -> str:
     back = " ".join(f"{across(p.temperature):.1f},{up(max(p.low, low)):.1f}" for p in curve[::-1])
     line = " ".join(f"{across(p.temperature):.1f},{up(p.leakage):.1f}" for p in curve)
     assumed = clamp.leakage_basis == "assumed"
-    fill = ' fill="url(#leakage-hatch)"' if assumed else ""
+    fill = ' style="fill:url(#leakage-hatch)"' if assumed else ""
     parts.append(
         f'<polygon points="{band} {back}" class="band{" assumed" if assumed else ""}"{fill}/>'
     )

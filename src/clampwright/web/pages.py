@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from clampwright import actions
 from clampwright.errors import ClampwrightError
-from clampwright.record import fault_cases, part_page, part_rows, shortlist, tables
+from clampwright.record import fault_cases, part_rows, shortlist, tables
 from clampwright.record.words import (
     SCOPE_LINE,
     corner_words,
@@ -24,9 +24,7 @@ from clampwright.web.sliders import sliders
 from clampwright.web.views import (
     failed,
     first_up,
-    leads,
     live,
-    ruler,
     said,
     shape_of,
     steps,
@@ -101,26 +99,6 @@ def network(request: Request, place: Name, design: Name) -> Response:
     )  # fmt: skip
 
 
-@router.get("/w/{place}/{design}/evidence")
-def evidence(request: Request, place: Name, design: Name) -> Response:
-    """Every part of the workspace with what is known of it."""
-    table, opened = open_design(request, place, design)
-    sheets, names = opened.case.workspace.parts, opened.case.workspace.names
-    parts = {names[i].split("/")[-1].removesuffix(".toml"): sheet for i, sheet in sheets.items()}
-    return design_page(request, table, opened, "evidence", parts=parts)
-
-
-@router.get("/w/{place}/{design}/evidence/{part}")
-def part(request: Request, place: Name, design: Name, part: Name) -> Response:
-    """One part: ruler, wirings, curves."""
-    table, opened = open_design(request, place, design)
-    found = table.part(place, part)
-    return design_page(
-        request, table, opened, "part", part=found, part_name=part, ruler=ruler(found),
-        leads=leads(found), ruler_sentence=part_page.ruler_sentence(found),
-    )  # fmt: skip
-
-
 def open_design(request: Request, place: str, design: str) -> tuple[Table, Opened]:
     """The table of this server and a design as it is on disk now."""
     table: Table = request.app.state.table
@@ -143,7 +121,8 @@ def design_page(
         headline = said(table.check(opened))
     except ClampwrightError as error:
         headline = failed(error)
-    current = {"part": "evidence", "unusable": request.url.path.split("/")[-1]}.get(name, name)
+    last = request.url.path.split("/")[-1]
+    current = {"part": "evidence", "readings": "evidence", "unusable": last}.get(name, name)
     return page(
         request, f"{name}.html", place=opened.place, name=opened.name, design=opened.case.design,
         design_hash=opened.case.design_hash, inputs_hash=opened.case.hash,

@@ -18,6 +18,8 @@ from fastapi.staticfiles import StaticFiles
 from clampwright.errors import ClampwrightError, ConflictError, InputError
 from clampwright.web import (
     api,
+    curves_page,
+    evidence_page,
     fault_page,
     next_page,
     pages,
@@ -48,7 +50,11 @@ def make_app(root: Path, door: Door | None = None) -> Guard:
     )
     app.state.table = Table(root)
     app.include_router(api.router)
-    for some in (pages, requirement_page, fault_page, shortlist_page, next_page, record_page):
+    shown = (
+        pages, requirement_page, fault_page, shortlist_page, evidence_page, curves_page, next_page,
+        record_page,
+    )  # fmt: skip
+    for some in shown:
         app.include_router(some.router)
     app.add_api_route("/static/plotly.js", _plotly, include_in_schema=False)
     here = Path(str(files("clampwright.web") / "static"))

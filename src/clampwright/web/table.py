@@ -15,6 +15,7 @@ from threading import RLock
 from typing import Any, TypeVar
 
 from clampwright import actions
+from clampwright.actions.candidates import Candidates, open_candidates
 from clampwright.errors import ClampwrightError
 from clampwright.web.ranking import Rankings
 
@@ -116,6 +117,18 @@ class Table:
             raise NotThere("there is no such part in this workspace")
         path = shelf.part(name)
         return self._once(("part", path, shelf.state()), lambda: actions.part(path))
+
+    def candidates(self, place: str) -> Candidates:
+        """Every clamp of a workspace; kept while no sheet or readings file of it changes."""
+        shelf = self.workspace(place)
+        key = ("candidates", shelf.folder, shelf.state())
+        return self._once(key, lambda: open_candidates(shelf.folder))
+
+    def study(self, place: str, file: str) -> Any:
+        """What `actions.study` finds of a readings file, or of the session of that name."""
+        shelf = self.workspace(place)
+        path = shelf.folder / "readings" / file
+        return self._once(("study", path, shelf.state()), lambda: actions.study(path))
 
     def warm(self) -> None:
         """Judge one design, so that the first page need not wait for the solver to compile."""

@@ -1,0 +1,170 @@
+"""Every candidate of a workspace on one scale of leakage, and what its readings say of each part.
+
+Part of `actions`, which gives these on to every face. Floor 6; may import floors 0 to 5.
+"""
+
+from __future__ import annotations
+
+from math import exp
+
+from pydantic import BaseModel, ConfigDict
+
+from clampwright.actions.candidates import Candidates
+from clampwright.errors import InputError
+from clampwright.parts.clamp_part import Clamp, sheet_figures
+from clampwright.parts.law_interval import leakage_interval
+from clampwright.parts.lots import tolerance_factor
+from clampwright.quantities import write
+from clampwright.quantities.fields import Current, Ratio, Temperature, Voltage
+from clampwright.verdict.results import LeakagePoint
+
+SAME_HEAT = 3.0  # [K] figures and readings this near stand on the ruler
+SAME_VOLTAGE = 2.6  # [1] by this ratio their voltage may differ; it is then written beside them
+REVERSE = (0.001, 100.0)  # [V]
+
+
+class _Result(BaseModel):
+    model_config = ConfigDict(frozen=True)
+
+
+class RulerRow(_Result):
+    """One candidate: what its law says with the 95 % interval, and what was stated or read.
+
+    alike  : further wirings of the part of which the very same is known
+    origin : whose evidence, where it is not of this bench
+    """
+
+    clamp: str
+    title: str
+    alike: tuple[str, ...]
+    basis: str
+    leakage: Current
+    low: Current
+    high: Current
+    marks: tuple[LeakagePoint, ...]
+    origin: str
+
+
+class RulerResult(_Result):
+    """All candidates in the dark at one reverse voltage and temperature, quietest first."""
+
+    voltage: Voltage
+    temperature: Temperature
+    rows: tuple[RulerRow, ...]
+    left_out: tuple[str, ...]  # whose breakdown may lie below that voltage
+
+
+class LotSpan(_Result):
+    """A lot as a sheet states it: median by the law, spread, and the 95/95 upper tolerance limit."""
+
+    clamp: str
+    count: int
+    log_standard_deviation: Ratio
+    factor: Ratio
+    voltage: Voltage
+    temperature: Temperature
+    median: Current
+    low: Current
+    high: Current
+    upper_limit: Current
+    words: str
+
+
+def ruler(candidates: Candidates, voltage: float = 5.0, temperature: float = 296.15) -> RulerResult:
+    """Every candidate, dark. voltage : V reverse, 0.001…100; temperature : K, 173…473."""
+    if not REVERSE[0] <= voltage <= REVERSE[1]:
+        raise InputError(
+            f"a reverse voltage of {write(voltage, 'voltage')} is outside the ruler",
+            expected=f"{write(REVERSE[0], 'voltage')} to {write(REVERSE[1], 'voltage')}",
+        )
+    rows: dict[tuple[object, ...], list[RulerRow]] = {}
+    left_out = []
+    for clamp in candidates.clamps.values():
+        breakdown = clamp.wiring.breakdown_minimum
+        if breakdown is not None and voltage >= breakdown:
+            left_out.append(clamp.name)
+        else:
+            row = _row(clamp, voltage, temperature)
+            same = (clamp.sheet.id, row.basis, row.leakage, row.low, row.high, row.marks)
+            rows.setdefault(same, []).append(row)
+    merged = [
+        some[0].model_copy(update={"alike": tuple(r.clamp for r in some[1:])})
+        for some in rows.values()
+    ]
+    return RulerResult(
+        voltage=voltage,
+        temperature=temperature,
+        rows=tuple(sorted(merged, key=lambda row: row.leakage)),
+        left_out=tuple(left_out),
+    )
+
+
+def _row(clamp: Clamp, voltage: float, temperature: float) -> RulerRow:
+    interval = leakage_interval(clamp.fitted, voltage, temperature, lot=clamp.lot)
+    marks = tuple(
+        p
+        for p in _points(clamp)
+        if abs(p.temperature - temperature) <= SAME_HEAT
+        and p.voltage > 0
+        and voltage / SAME_VOLTAGE <= p.voltage <= voltage * SAME_VOLTAGE
+    )
+    whose = {p.source.split(",")[0] for p in clamp.points}
+    origin = ", ".join(sorted(w.removeprefix("evidence of ") for w in whose - {"bench"}))
+    return RulerRow(
+        clamp=clamp.name, title=clamp.sheet.title, alike=(), basis=clamp.fitted.basis,
+        leakage=interval.median, low=interval.low, high=interval.high, marks=marks, origin=origin,
+    )  # fmt: skip
+
+
+def _points(clamp: Clamp) -> list[LeakagePoint]:
+    """Dark readings and data-sheet figures of a wiring, each with what kind of number it is."""
+    found = []
+    for p in clamp.points:
+        if p.illuminance == 0:
+            low, high = p.interval
+            found.append(
+                LeakagePoint(
+                    temperature=p.temperature, voltage=p.reverse_voltage, leakage=p.leakage,
+                    low=low, high=high, basis="measured" if p.detected else "not detected",
+                    source=p.source,
+                )
+            )  # fmt: skip
+    typical, maxima = sheet_figures(clamp.sheet, clamp.wiring)
+    for kind, figures in (("typical", typical), ("maximum", maxima)):
+        for figure in figures:
+            found.append(
+                LeakagePoint(
+                    temperature=figure.temperature, voltage=figure.reverse_voltage,
+                    leakage=figure.leakage, low=0.0 if kind == "maximum" else figure.leakage,
+                    high=figure.leakage, basis=kind, source=figure.source,
+                )
+            )  # fmt: skip
+    return found
+
+
+def lots(
+    candidates: Candidates, voltage: float = 5.0, temperature: float = 296.15
+) -> tuple[LotSpan, ...]:
+    """Every lot that a part sheet states, carried by its law to a voltage (V) and temperature (K)."""
+    found = []
+    for clamp in candidates.clamps.values():
+        breakdown = clamp.wiring.breakdown_minimum
+        if clamp.lot is None or (breakdown is not None and voltage >= breakdown):
+            continue
+        median = leakage_interval(clamp.fitted, voltage, temperature).median
+        factor = tolerance_factor(clamp.lot.count)
+        spread = clamp.lot.log_standard_deviation
+        limit = median * clamp.lot.upper_factor()
+        found.append(
+            LotSpan(
+                clamp=clamp.name, count=clamp.lot.count, log_standard_deviation=spread,
+                factor=factor, voltage=voltage, temperature=temperature, median=median,
+                low=median / clamp.lot.upper_factor(), high=limit, upper_limit=limit,
+                words=(
+                    f"{clamp.name}: {clamp.lot.count} parts, spread ×{exp(spread):.2f} from part to part; "
+                    f"95 % of the lot below {write(limit, 'current', digits=2)} with 95 % confidence "
+                    f"(K {factor:.2f}), if log-normal"
+                ),
+            )
+        )  # fmt: skip
+    return tuple(sorted(found, key=lambda lot: lot.upper_limit))

@@ -1,0 +1,138 @@
+"""Curves: clamp laws over each other, to play with and to show to others."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import Response
+from pydantic import BaseModel
+
+from clampwright.actions.curves import (
+    FORWARD_END,
+    LONGEST_SPAN,
+    MOST_LAWS,
+    CurvesResult,
+    DrawnLaw,
+    curves,
+)
+from clampwright.record.part_rows import KNOWN_AS
+from clampwright.record.words import interval, nominal, quantity
+from clampwright.web.pages import Name, design_page, open_design
+from clampwright.web.sliders import ABSOLUTE_ZERO, LIGHT
+
+router = APIRouter()
+ClampName = Annotated[str, Query(max_length=120)]
+COLDEST, HOTTEST = -40, 150  # [°C]
+MOST_LIGHT = 1e5  # [lx]
+SPANS = (1.0, 5.0, 20.0, 100.0)  # [V]
+VOLTS = (0.001, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 1, 2, 2.5, 5, 10, 15, 20, 50, 100)  # [V]
+FORWARD = (0.001, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 1.0)  # [V]
+
+
+class LawWords(BaseModel):
+    """What is read off one law, written."""
+
+    clamp: str
+    title: str
+    known: str
+    at_voltage: str
+    zero_bias_resistance: str
+    doubling: str
+
+
+class CurvesReply(BaseModel):
+    """Laws over each other, what is read off them, and one sentence that says what is drawn."""
+
+    sentence: str
+    words: tuple[LawWords, ...]
+    limits: dict[str, str]
+    curves: CurvesResult
+
+
+@router.get("/w/{place}/{design}/curves", include_in_schema=False)
+def page_of_curves(request: Request, place: Name, design: Name) -> Response:
+    """Choice of laws, sliders, and the chart."""
+    table, opened = open_design(request, place, design)
+    candidates = table.candidates(place)
+    known = {n: c.fitted.basis for n, c in candidates.clamps.items()}
+    measured = [n for n, basis in known.items() if basis == "measured"]
+    own = opened.case.design.network.clamp or ""
+    first = own if own in known else next(iter(measured or known), "")
+    return design_page(
+        request, table, opened, "curves", measured=measured,
+        others=[n for n in known if n not in measured], first=first,
+        instruments=candidates.detection_limits, volts=_voltages(), lights=_lights(), spans=SPANS,
+        nominal=nominal, coldest=COLDEST, hottest=HOTTEST,
+    )  # fmt: skip
+
+
+@router.get("/api/curves/{place}")
+def curves_of(
+    request: Request,
+    place: Name,
+    law: Annotated[list[ClampName], Query(min_length=1, max_length=MOST_LAWS)],
+    celsius: Annotated[float, Query(ge=COLDEST, le=HOTTEST, allow_inf_nan=False)] = 23.0,
+    lux: Annotated[float, Query(ge=0, le=MOST_LIGHT, allow_inf_nan=False)] = 0.0,
+    volt: Annotated[float, Query(ge=-LONGEST_SPAN, le=FORWARD_END, allow_inf_nan=False)] = -5.0,
+    span: Annotated[float, Query(ge=0.1, le=LONGEST_SPAN, allow_inf_nan=False)] = 20.0,
+) -> CurvesReply:
+    """Current against voltage of up to nine clamps at one temperature and light."""
+    found = curves(
+        request.app.state.table.candidates(place), law, temperature=celsius + ABSOLUTE_ZERO,
+        illuminance=lux, voltage=max(volt, -span), span=span,
+    )  # fmt: skip
+    return CurvesReply(
+        sentence=_sentence(found),
+        words=tuple(_words(one) for one in found.laws),
+        limits={
+            limit.instrument: quantity(limit.current, "current") for limit in found.limits
+        },
+        curves=found,
+    )  # fmt: skip
+
+
+def _words(law: DrawnLaw) -> LawWords:
+    return LawWords(
+        clamp=law.clamp,
+        title=law.title,
+        known=KNOWN_AS.get(law.basis, law.basis) + _outside(law),
+        at_voltage=_current(law),
+        zero_bias_resistance=quantity(law.zero_bias_resistance, "resistance"),
+        doubling=quantity(law.doubling, "temperature_difference"),
+    )
+
+
+def _outside(law: DrawnLaw) -> str:
+    beyond = law.basis == "measured" and law.covered_from_volt is None
+    return ", beyond its readings here" if beyond else ""
+
+
+def _current(law: DrawnLaw) -> str:
+    if law.at_voltage is None:
+        return "beyond breakdown"
+    if law.at_voltage_low is None or law.at_voltage_high is None:
+        return f"{quantity(law.at_voltage, 'current', signed=True)}, by its class"
+    return interval(law.at_voltage, law.at_voltage_low, law.at_voltage_high, "current", signed=True)
+
+
+def _sentence(found: CurvesResult) -> str:
+    light = nominal(found.illuminance, "illuminance") if found.illuminance else "dark"
+    told = "; ".join(
+        f"{law.clamp} {_current(law)}, slope resistance at 0 V "
+        f"{quantity(law.zero_bias_resistance, 'resistance')}"
+        for law in found.laws
+    )
+    return (
+        f"Current into the anode against voltage at {quantity(found.temperature, 'temperature')}, "
+        f"{light}. At {quantity(found.voltage, 'voltage', signed=True)}: {told}."
+    )
+
+
+def _voltages() -> list[tuple[float, str]]:
+    values = [*(-v for v in reversed(VOLTS)), 0.0, *FORWARD]
+    return [(v, nominal(v, "voltage", signed=v != 0)) for v in values]
+
+
+def _lights() -> list[tuple[float, str]]:
+    return [(x, "dark" if x == 0 else nominal(x, "illuminance")) for x in LIGHT]
