@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import replace
 
 from clampwright.network.circuit import (
@@ -81,6 +81,22 @@ def joined(first: Circuit, second: Circuit) -> Circuit:
         base=first.base,
         capacitors=first.capacitors + second.capacitors,
     )
+
+
+def unheld(circuit: Circuit, blocking: Collection[str]) -> tuple[str, ...]:
+    """Nodes that nothing holds while the clamps named `blocking` carry nothing at rest.
+
+    A follower holds only what its input does not depend on; a clamp without slope at 0 V (a pure power
+    law without film) holds nothing before it conducts.
+    """
+    pairs = [(r.a, r.b) for r in circuit.resistors]
+    pairs += [(c.anode, c.cathode) for c in circuit.clamps if c.name not in set(blocking)]
+    reached, before = set(circuit.fixed), -1
+    while len(reached) > before:
+        before = len(reached)
+        reached |= {n for pair in pairs if reached & set(pair) for n in pair}
+        reached |= {d.name for d in circuit.driven if d.input in reached}
+    return tuple(n for n in circuit.unknown if n not in reached)
 
 
 def under_fault(circuit: Circuit, *, node: str = "pin", junctions: bool = True) -> Circuit:

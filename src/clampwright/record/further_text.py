@@ -9,7 +9,7 @@ from clampwright.verdict.results import Answer, CheckResult, Figure
 
 Row = tuple[str, ...]
 
-HEADS = ("answer", "figures", "worst corner", "rests on")
+HEADS = ("answer", "figures", "worst corner", "remark")
 KINDS = UNIT_QUANTITY | {
     "1": "ratio",
     "S": "conductance",

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from clampwright.record.csv_text import csv_text
-from clampwright.record.words import DASH, nominal, prose, quantity, times
+from clampwright.record.words import DASH, nominal, prose, shown_error, times
 from clampwright.verdict.results import Candidate, RankResult
 
 Row = tuple[str, ...]
@@ -84,11 +84,12 @@ def shortlist_csv(rank: RankResult) -> str:
 
 
 def _figures(candidate: Candidate) -> Row:
+    error, most = candidate.error, error_up_to(candidate)
     return (
         candidate.topology,
         nominal(candidate.series_resistance, "resistance"),
-        quantity(candidate.error, "voltage", signed=True),
-        quantity(error_up_to(candidate), "voltage"),
+        DASH if error is None else shown_error(error, candidate.room),
+        DASH if most is None else shown_error(most, candidate.room, signed=False),
         times(candidate.accuracy_margin),
         times(candidate.survivability),
         candidate.leakage_basis or DASH,

@@ -17,10 +17,12 @@ from clampwright.record.words import (
     DASH,
     by_basis,
     corner_words,
+    either_sign,
     interval,
     nominal,
     prose,
     quantity,
+    shown_error,
     temperature,
 )
 from clampwright.verdict.design import Design, Fault, Rails, Requirement
@@ -47,8 +49,6 @@ LASTING_KINDS = ("dc", "mains-frequency")
 CLOSE_DIGITS = 6  # of two ends that lie close together
 NEGLIGIBLE_GAIN = 1e-9  # [1] below it only the bound is written
 NEGLIGIBLE_VOLTAGE = 1e-15  # [V] below it only the bound is written
-
-SATURATED = "saturates"
 
 TERM_HEADS = ("term", "value", "95 % interval", "known", "source")
 
@@ -258,7 +258,7 @@ def judgement_words(judgement: Judgement, unit: SensorUnit | None = None) -> str
         error += "" if error == ends.split(" … ")[0] == ends.split(" … ")[1] else f" ({ends})"
     words = (
         f"{error} against ± {quantity(judgement.allowance, 'voltage')}, "
-        f"worst case {shown_error(judgement.worst_case, room, either=True)}"
+        f"worst case {either_sign(judgement.worst_case, room)}"
     )
     if unit is None or saturates:
         return words
@@ -267,17 +267,6 @@ def judgement_words(judgement: Judgement, unit: SensorUnit | None = None) -> str
         f"{words}; that is {unit.text(judgement.error, signed=True)} ({bottom} … {top}) "
         f"against ± {unit.text(judgement.allowance)}"
     )
-
-
-def shown_error(value: float, room: float, *, either: bool = False) -> str:
-    """An error (V) as the amplifier can show it: beyond its rails it saturates and shows no number.
-
-    either : of unknown sign
-    """
-    if abs(value) > room:
-        return SATURATED
-    sign = "± " if either else ""
-    return sign + quantity(abs(value) if either else value, "voltage", signed=not either)
 
 
 def judged_where(judgement: Judgement, check: CheckResult) -> str:

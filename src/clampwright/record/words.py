@@ -12,6 +12,7 @@ import re
 from clampwright.quantities import write, write_uncertain
 from clampwright.verdict.results import Corner, Gate, Verdict
 
+SATURATED = "saturates"
 DASH = "–"
 THIN_SPACE = "\u2009"
 NEARLY_SYMMETRICAL = 0.8  # smaller over larger half of an interval; below it both ends are written
@@ -87,6 +88,17 @@ def interval(value: float, low: float, high: float, kind: str, *, signed: bool =
 
 def _minus(text: str) -> str:
     return text.replace("-", "−")
+
+
+def either_sign(value: float, room: float) -> str:
+    """A magnitude that may have either sign."""
+    text = shown_error(value, room, signed=False)
+    return text if text == SATURATED else f"± {text}"
+
+
+def shown_error(value: float, room: float, *, signed: bool = True) -> str:
+    """An error (V) as the amplifier can show it: beyond its rails it saturates and shows no number."""
+    return SATURATED if abs(value) > room else quantity(value, "voltage", signed=signed)
 
 
 def prose(text: str) -> str:

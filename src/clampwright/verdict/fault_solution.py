@@ -13,11 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.network.circuit import Circuit
-from clampwright.network.solve import Solution, Values, require_converged, solve
+from clampwright.network.solve import Solution, Values, solve
 from clampwright.network.topologies import Topology, fault_circuit
 from clampwright.physics.clamp import ClampLaw, at_conditions
 from clampwright.physics.terminal import voltage_at_current
 from clampwright.verdict.design import Design, Fault
+from clampwright.verdict.held import require_held
 from clampwright.verdict.layout import (
     PIN_JUNCTION,
     other_laws,
@@ -167,7 +168,7 @@ def _solve(
         design, topology, law, fault, np.tile(wave, outer.size), rails, temperature,
         np.repeat(outer, wave.size),
     )  # fmt: skip
-    return require_converged(solve(circuit, values), f"fault {fault.name}")
+    return require_held(circuit, values, solve(circuit, values), f"fault {fault.name}")
 
 
 def fault_values(

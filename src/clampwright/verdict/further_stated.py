@@ -53,14 +53,11 @@ def hum(case: Loaded) -> Answer:
             "the summing node stands still: give network.clamp_hum_peak if hum reaches the clamps"
         )
         return Answer(key="", name="", note=note)
-    worst: tuple[float, int, str, float] | None = None
-    for group in case.topology.groups:
-        reach = _reach(hum_term(case, group).interval)
-        i = int(np.argmax(reach))
-        if worst is None or reach[i] > worst[0]:
-            worst = (float(reach[i]), i, group[0], float(hum_term(case, group).interval.value[i]))
-    assert worst is not None
-    _, i, side, value = worst
+    found = [(group, hum_term(case, group).interval) for group in case.topology.groups]
+    group, interval = max(found, key=lambda pair: float(_reach(pair[1]).max()))
+    i = int(np.argmax(_reach(interval)))
+    shifts = {side: float(hum_shift(case, side)[i]) for side in group}
+    side = max(shifts, key=lambda name: abs(shifts[name]))
     law = case.clamp.fitted.law
     peak = float(hum_across(case, side)[i])
     volt = thermal_voltage(float(case.grid.board_temperature[i]))
@@ -71,9 +68,9 @@ def hum(case: Loaded) -> Answer:
         figures=(
             Figure(name="peak across the clamp", value=peak, unit="V"),
             Figure(name="shift of its saturation current", value=share, unit="1"),
-            Figure(name="rectified there", value=float(hum_shift(case, side)[i]), unit="A"),
-            Figure(name="error", value=value, unit="V"),
-            Figure(name="at most", value=worst[0], unit="V"),
+            Figure(name="rectified there", value=shifts[side], unit="A"),
+            Figure(name="error", value=float(interval.value[i]), unit="V"),
+            Figure(name="at most", value=float(_reach(interval)[i]), unit="V"),
         ),
         corner=case.grid.at(i),
         note=IN_BUDGET,

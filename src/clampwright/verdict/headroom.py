@@ -26,10 +26,12 @@ def levels(design: Design, topology: Topology, grid: Corners) -> Array:
 def room(design: Design, level: float, error: float) -> float:
     """Largest magnitude of an error of this sign (V) before the amplifier meets a rail.
 
-    At most 0 where the signal itself lies outside the rails.
+    Below 0 where the signal itself lies outside the rails.
     """
-    rails = design.rails
-    return rails.positive - level if error >= 0 else level - rails.negative
+    above, below = design.rails.positive - level, level - design.rails.negative
+    if min(above, below) < 0:
+        return min(above, below)
+    return above if error >= 0 else below
 
 
 def outside(design: Design, level: float) -> bool:

@@ -55,7 +55,7 @@ def judge(
     room : V that the amplifier has left for an error before it saturates; with none it fails
     """
     value, low, high = combined(terms)
-    verdict = verdict_of(terms, allowance) if room > 0 else Verdict.FAIL
+    verdict = verdict_of(terms, allowance) if room >= 0 else Verdict.FAIL
     worst_case = sum(max(abs(t.low), abs(t.high)) for t in terms)
     return Judgement(
         name=name,
@@ -108,7 +108,7 @@ def _reason(
     room: float,
 ) -> str:
     place = f"at {corner.words()}"
-    if room <= 0:
+    if room < 0:
         return f"{SATURATES}: the signal lies outside the rails {place}."
     if not terms:
         return "no term contributes"

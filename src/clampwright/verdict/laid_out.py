@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from clampwright.network.circuit import Circuit
 from clampwright.network.guard import solve_limited
-from clampwright.network.solve import Solution, Values, require_converged, solve
+from clampwright.network.solve import Solution, Values, solve
 from clampwright.network.topologies import Topology, signal_circuit
 from clampwright.network.topology import error_voltage
 from clampwright.parts.amplifiers import amplifier_class
@@ -19,6 +19,7 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.physics.clamp import ClampLaw, ClampState, at_conditions
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Amplifier, Design
+from clampwright.verdict.held import require_held
 from clampwright.verdict.layout import (
     followers,
     other_laws,
@@ -117,7 +118,7 @@ class Case:
             values, solution = limited.values, limited.solution
         else:
             solution = solve(self.circuit, values)
-        require_converged(solution, "the accuracy corners")
+        require_held(self.circuit, values, solution, "the accuracy corners")
         return Solved(values, solution, error_voltage(self.topology, solution, values))
 
     def _feedback(self) -> dict[str, float]:

@@ -253,6 +253,7 @@ def _judged(
         error=judgement.error,
         error_low=judgement.low,
         error_high=judgement.high,
+        room=judgement.room,
         accuracy_margin=judgement.allowance / largest if largest else float("inf"),
         survivability=lasting if np.isfinite(lasting) else None,
         leakage_basis=basis,

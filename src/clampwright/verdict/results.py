@@ -345,7 +345,10 @@ class PartFaultsResult(Result):
 
 
 class Candidate(Result):
-    """One clamp wiring in one topology with one series resistor, or the reason it was rejected."""
+    """One clamp wiring in one topology with one series resistor, or the reason it was rejected.
+
+    room : the largest error that the amplifier can show; beyond it, it saturates
+    """
 
     part: str
     title: str
@@ -361,6 +364,7 @@ class Candidate(Result):
     verdict: Verdict | None
     rejected: bool
     reason: str
+    room: Voltage = inf
 
 
 class RankResult(Result):
