@@ -88,7 +88,8 @@ def _transfer(checked: CheckResult, what: str) -> Answer:
         name="",
         figures=(Figure(name="", value=value, unit="1" if what == "gain_error" else "V"),),
         corner=worst.corner,
-        note="of one leg" if checked.design.network.pair else "",
+        note="clamps, light and bias current"
+        + (", of one leg" if checked.design.network.pair else ""),
         formula="error = offset + gain error · (signal − middle) + rest; largest rest: nonlinearity",
         source="least-squares line through the solved error over the signal range",
     )

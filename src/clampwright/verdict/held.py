@@ -19,11 +19,12 @@ def require_held(circuit: Circuit, values: Values, solution: Solution, what: str
     """
     if bool(solution.converged.all()):
         return solution
-    blocking = [
-        name
-        for name, law in values.laws.items()
-        if not np.any(np.asarray(current_and_slope(0.0, law)[1]) > 0)
-    ]
+    lost = ~solution.converged
+    blocking = []
+    for name, law in values.laws.items():
+        slope = np.broadcast_to(current_and_slope(0.0, law)[1], lost.shape)
+        if not np.all(slope[lost] > 0):
+            blocking.append(name)
     loose = unheld(circuit, blocking)
     if not loose:
         return require_converged(solution, what)

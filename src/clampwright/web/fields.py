@@ -28,7 +28,7 @@ class Group:
 
 
 GROUPS = (
-    Group("What is measured", "The signal at the pin and how well it must be known.", (
+    Group("What is measured", "The signal (of a summing node: its output) and how well it must be known.", (
         Field("title", "Title"),
         Field("requirement.quantity", "Quantity and sensor", "soil pH, glass electrode"),
         Field("requirement.signal_minimum", "Lowest signal", "-177 mV"),
