@@ -142,8 +142,20 @@ def light_sentence(view: WiringView) -> str:
     last = points[-1]
     return (
         f"{view.name}, {curve_of(view, 'light').words}: {quantity(view.leakage, 'current')} in the "
-        f"dark, {quantity(last.current, 'current')} at {nominal(last.illuminance, 'illuminance')}."
+        f"dark, {quantity(last.current, 'current')} at {nominal(last.illuminance, 'illuminance')}. "
+        f"{_lit_words(view)}"
     )
+
+
+def _lit_words(view: WiringView) -> str:
+    if not view.lit:
+        return "Nothing was read in light."
+    told = ", ".join(
+        f"{quantity(p.leakage if p.basis == 'measured' else p.high, 'current')} "
+        f"{p.basis} at {nominal(p.illuminance, 'illuminance')}"
+        for p in view.lit
+    )
+    return f"Marks: {told}."
 
 
 __all__ = ["part_html"]

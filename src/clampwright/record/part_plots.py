@@ -34,6 +34,7 @@ from clampwright.verdict.part_view import (
     Curve,
     CurvePoint,
     Kind,
+    LitPoint,
     WiringView,
 )
 
@@ -142,6 +143,8 @@ def light_plot(view: WiringView) -> Figure:
             xycoords=("axes fraction", "data"), xytext=(0, 4), textcoords="offset points",
             ha="right", color=INK,
         )  # fmt: skip
+    for point in view.lit:
+        _lit_mark(axes, point)
     grid(axes, "both")
     _current_decades(axes)
     engineering_ticks(axes, "x", "illuminance")
@@ -149,6 +152,25 @@ def light_plot(view: WiringView) -> Figure:
     axes.set_xlabel("illuminance")
     axes.set_ylabel("reverse leakage")
     return figure
+
+
+def _lit_mark(axes: Axes, point: LitPoint) -> None:
+    """One reading in light: a dot with its bar, or an arrow down from the bound."""
+    if point.high <= 0:
+        return
+    where = point.illuminance
+    if point.basis == "not detected" or point.leakage <= 0:
+        axes.annotate(
+            "", xy=(where, point.high / 3), xytext=(where, point.high),
+            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 1.2, "shrinkA": 0},
+        )  # fmt: skip
+        axes.plot([where], [point.high], marker="_", color=INK, markersize=9, markeredgewidth=1.6)
+        return
+    ends = [max(point.low, point.leakage / 100), point.high]
+    axes.plot([where, where], ends, color=INK, linewidth=1.6, zorder=4)
+    axes.plot([where], [point.leakage], "o", color=INK, markersize=4.5, zorder=5)
+    if point.voltage != COMPARED_VOLTAGE:
+        _beside(axes, point.voltage, where, point.leakage, INK)
 
 
 def _three_panels() -> tuple[Figure, Panels]:

@@ -42,6 +42,7 @@ NEAR_POINTS = 21
 TEMPERATURES = (253.15, 398.15)  # [K] −20…125 °C
 ILLUMINANCES = (1.0, 1e5)  # [lx]
 OTHER_POINTS = 61
+LIT_HEAT = 5.0  # [K] a lit reading this near 23 °C stands on the curve against light
 
 Kind = Literal["voltage", "temperature", "light"]
 
@@ -58,6 +59,19 @@ class CurvePoint(Result):
     current: Current
     low: Current
     high: Current
+
+
+class LitPoint(Result):
+    """A reading of the reverse leakage in light."""
+
+    voltage: Voltage
+    temperature: Temperature
+    illuminance: Illuminance
+    leakage: Current
+    low: Current
+    high: Current
+    basis: Literal["measured", "not detected"]
+    source: str
 
 
 class Curve(Result):
@@ -95,6 +109,7 @@ class WiringView(Result):
     lack_of_fit: float | None
     flags: tuple[str, ...]
     evidence: tuple[LeakagePoint, ...]
+    lit: tuple[LitPoint, ...]
     curves: tuple[Curve, ...]
 
 
@@ -161,7 +176,7 @@ def _view(wiring: Wiring, clamp: Clamp | None) -> WiringView:
             "assumed": (),
             "lack_of_fit": None,
         }
-        return WiringView(**base, **blank, **rest, flags=(), evidence=(), curves=())
+        return WiringView(**base, **blank, **rest, flags=(), evidence=(), lit=(), curves=())
     fitted = clamp.fitted
     interval = leakage_interval(fitted, COMPARED_VOLTAGE, ROOM, lot=clamp.lot)
     slope = float(terminal_current_and_slope(0.0, at_conditions(fitted.law, ROOM))[1])
@@ -181,8 +196,22 @@ def _view(wiring: Wiring, clamp: Clamp | None) -> WiringView:
         lack_of_fit=fitted.lack_of_fit,
         flags=(*fitted.flags, *clamp.notes, *said),
         evidence=evidence_points_drawn(clamp),
+        lit=_lit_points(clamp),
         curves=(_against_voltage(clamp), _against_temperature(clamp), _against_light(clamp)),
     )
+
+
+def _lit_points(clamp: Clamp) -> tuple[LitPoint, ...]:
+    """Readings in light near 23 °C and 5 V, where the curve against light is drawn."""
+    return tuple(
+        LitPoint(
+            voltage=p.reverse_voltage, temperature=p.temperature, illuminance=p.illuminance,
+            leakage=p.leakage, low=p.interval[0], high=p.interval[1],
+            basis="measured" if p.detected else "not detected", source=p.source,
+        )
+        for p in clamp.points
+        if p.illuminance > 0 and abs(p.temperature - ROOM) <= LIT_HEAT and p.reverse_voltage > 0
+    )  # fmt: skip
 
 
 def _against_voltage(clamp: Clamp) -> Curve:

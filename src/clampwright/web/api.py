@@ -59,6 +59,12 @@ class HashReply(BaseModel):
     inputs_hash: str
 
 
+class FolderReply(BaseModel):
+    """A sign of everything in the folder that is served, to notice a change made elsewhere."""
+
+    state: str
+
+
 class SaidReply(BaseModel):
     """A verdict in words, and `html` to show it."""
 
@@ -105,6 +111,12 @@ def designs(request: Request) -> list[DesignEntry]:
     """Every design of every workspace that is served."""
     shelves = table_of(request).workspaces().values()
     return [DesignEntry(workspace=s.name, design=d) for s in shelves for d in s.designs]
+
+
+@router.get("/folder")
+def folder(request: Request) -> FolderReply:
+    """Whether anything in the folder was changed since a page was loaded."""
+    return FolderReply(state=table_of(request).state())
 
 
 @router.post("/demo", status_code=201)

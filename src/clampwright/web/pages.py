@@ -71,9 +71,12 @@ def page(request: Request, template: str, status: int = 200, **shown: Any) -> HT
 @router.get("/")
 def start(request: Request) -> Response:
     """Designs of the folder that is served, demonstrations, a new workspace."""
-    shelves = request.app.state.table.workspaces()
+    table: Table = request.app.state.table
+    shelves = table.workspaces()
     made = {name: f"demo-{name}" in shelves for name in actions.DEMOS}
-    return page(request, "start.html", shelves=shelves, made=made)
+    return page(
+        request, "start.html", shelves=shelves, made=made, demos=actions.DEMOS, state=table.state()
+    )
 
 
 @router.get("/w/{place}/{design}")

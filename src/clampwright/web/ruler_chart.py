@@ -18,7 +18,7 @@ from clampwright.web.charts import WIDTH, _log, _svg, _text
 ROW, TOP, EDGE = 46.0, 34.0, 12.0
 MOST_DECADES = 14  # an assumed band may be wider than is worth drawing
 MOST_LABELS = 9
-RESIDUAL_ROW = 22.0
+RESIDUAL_ROW, RESIDUAL_WIDTH = 22.0, 430.0
 RESIDUAL_REACH = 3.0  # [1] standard uncertainties to either side
 
 Place = Callable[[float], float]
@@ -174,7 +174,7 @@ def residual_svg(fit: Any, name: str) -> str:
         return ""
     count = len(fit.residuals)
     bottom = 24 + RESIDUAL_ROW * count
-    left, right = 190.0, WIDTH - EDGE
+    left, right = 150.0, RESIDUAL_WIDTH - EDGE
     middle, scale = (left + right) / 2, (right - left) / 2 / RESIDUAL_REACH
 
     def place(value: float) -> float:
@@ -209,4 +209,5 @@ def residual_svg(fit: Any, name: str) -> str:
         f"What the {fit.name} leaves over at {count} readings, over their standard uncertainties; "
         f"the furthest is {furthest:.1f} away. White: within two."
     )
-    return _svg(name, bottom + 4, f"Residuals of the {fit.name}", sentence, "".join(parts))
+    drawn = _svg(name, bottom + 4, f"Residuals of the {fit.name}", sentence, "".join(parts))
+    return drawn.replace(f'viewBox="0 0 {WIDTH:g} ', f'viewBox="0 0 {RESIDUAL_WIDTH:g} ', 1)

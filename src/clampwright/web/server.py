@@ -26,6 +26,7 @@ from clampwright.web import (
     record_page,
     requirement_page,
     shortlist_page,
+    words_page,
 )
 from clampwright.web.guard import Door, Guard
 from clampwright.web.problems import field_problems
@@ -52,7 +53,7 @@ def make_app(root: Path, door: Door | None = None) -> Guard:
     app.include_router(api.router)
     shown = (
         pages, requirement_page, fault_page, shortlist_page, evidence_page, curves_page, next_page,
-        record_page,
+        record_page, words_page,
     )  # fmt: skip
     for some in shown:
         app.include_router(some.router)

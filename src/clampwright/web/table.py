@@ -10,6 +10,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
+from hashlib import sha256
 from pathlib import Path
 from threading import RLock
 from typing import Any, TypeVar
@@ -56,6 +57,13 @@ class Table:
             return self.workspaces()[place]
         except KeyError:
             raise NotThere("there is no such workspace in the folder that is served") from None
+
+    def state(self) -> str:
+        """A sign that changes whenever a sheet or readings file of the folder does."""
+        seen = repr(
+            [(name, shelf.state(designs=True)) for name, shelf in self.workspaces().items()]
+        )
+        return sha256(seen.encode()).hexdigest()
 
     def open(self, place: str, name: str) -> Opened:
         """A design with its workspace, read now; its evidence is kept while nothing changes."""

@@ -26,9 +26,13 @@ class Shelved:
         """The design sheet of that name; InputError lists those that are there."""
         return _named(self.designs, name, "design")
 
-    def state(self) -> tuple[tuple[str, int, int], ...]:
-        """Name, size and time of every file that evidence rests on: a cheap sign of any change."""
-        kinds = ("parts/*.toml", "instruments/*.toml", "readings/*.csv", "readings.db*")
+    def state(self, *, designs: bool = False) -> tuple[tuple[str, int, int], ...]:
+        """Name, size and time of every file that evidence rests on: a cheap sign of any change.
+
+        designs : count the design sheets too
+        """
+        kinds = ["parts/*.toml", "instruments/*.toml", "readings/*.csv", "readings.db*"]
+        kinds += ["designs/*.toml"] if designs else []
         files = sorted(p for kind in kinds for p in self.folder.glob(kind))
         stats = [(p, p.stat()) for p in files]
         return tuple((str(p), s.st_size, s.st_mtime_ns) for p, s in stats)

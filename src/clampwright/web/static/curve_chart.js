@@ -152,7 +152,7 @@ function mainAxes(box, frame, span, across, up, size) {
   for (const value of columns) {
     const x = across(value);
     out += line(`M${x} ${box.y}V${box.y + box.h}`, `stroke="var(--${value === 0 ? "quiet" : "hairline"})"`);
-    out += text(x, box.y + box.h + size * 1.3, engineering(value, "V"), 'text-anchor="middle"');
+    out += text(x, box.y + box.h + size * 1.3, engineering(value, "V"), `text-anchor="${!roomy && value === 1 ? "end" : "middle"}"`);
   }
   out += text(box.x + 6, zero - size * 0.4, `plain inside ±${engineering(frame.linear, "A").slice(1)}`, 'fill="var(--quiet)" class="c-small"');
   out += text(box.x + box.w, box.y + box.h + size * 2.6, roomy ? "anode minus cathode; plain inside ±10 mV, logarithmic outside" : "anode minus cathode", 'text-anchor="end" fill="var(--quiet)" class="c-small"');
@@ -212,7 +212,8 @@ function lens(found, words, box, size, name, shown) {
   }
   for (const value of [-NEAR, 0, NEAR]) {
     out += line(`M${across(value)} ${box.y}v${box.h}`, `stroke="var(--${value === 0 ? "quiet" : "hairline"})"`);
-    out += text(across(value), box.y + box.h + size * 1.3, engineering(value, "V"), 'text-anchor="middle"');
+    const anchor = { [-NEAR]: "start", 0: "middle", [NEAR]: "end" }[value];
+    out += text(across(value), box.y + box.h + size * 1.3, engineering(value, "V"), `text-anchor="${anchor}"`);
   }
   out += text(box.x, box.y - size * 0.6, "±10 mV magnified, plain axes", 'class="c-strong"');
   out += `<g clip-path="url(#${name}-lens)">`;

@@ -32,10 +32,13 @@ function traces(curve, view) {
     bound("high", { fill: "tonexty", fillcolor: `${sky}44` }),
     line({ y: curve.points.map((p) => size(p.current.value)), line: { color: style("blue"), width: 2, simplify: false }, hoverinfo: "x+y", name: "law" }),
   ];
-  if (curve.against === "temperature") {
-    const points = view.evidence.filter((p) => p.basis === "measured" || p.basis === "not detected");
+  const taken = { temperature: view.evidence, light: view.lit }[curve.against];
+  if (taken) {
+    const points = taken.filter((p) => p.basis === "measured" || p.basis === "not detected");
+    const reach = (p, end) => Math.max(0, p.basis === "measured" ? Math.abs(p[end].value - p.leakage.value) : 0);
     found.push({
-      x: points.map((p) => p.temperature.value - KELVIN),
+      x: points.map(TIMES[curve.against]),
+      error_y: { type: "data", symmetric: false, array: points.map((p) => reach(p, "high")), arrayminus: points.map((p) => reach(p, "low")), color: style("ink"), width: 0, thickness: 2 },
       y: points.map((p) => size(p.basis === "measured" ? p.leakage.value : p.high.value)),
       text: points.map((p) => `${p.basis}, ${p.source}`.replaceAll("<", "&lt;")),
       mode: "markers", showlegend: false, hoverinfo: "x+y+text",

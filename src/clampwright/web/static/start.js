@@ -1,5 +1,8 @@
 // The start page: make a demonstration or a new workspace; fetch verdicts one after the other.
 import { ask, sayProblem } from "./ask.js";
+import { startTour } from "./tour.js";
+
+const LOOK_EVERY = 5000; // [ms]
 
 async function make(button, path, body) {
   button.disabled = true;
@@ -18,6 +21,27 @@ for (const button of document.querySelectorAll("[data-demo]")) {
 }
 const fresh = document.querySelector("[data-new]");
 fresh.addEventListener("click", () => make(fresh, "/api/new"));
+
+const tour = document.getElementById("take-tour");
+tour.addEventListener("click", async () => {
+  tour.disabled = true;
+  try {
+    await startTour();
+  } catch (error) {
+    sayProblem(error);
+    tour.disabled = false;
+  }
+});
+
+setInterval(async () => {
+  if (document.hidden) return;
+  try {
+    const now = await ask("/api/folder");
+    document.getElementById("changed").hidden = now.state === document.body.dataset.folder;
+  } catch {
+    // the server is away: the next look will tell
+  }
+}, LOOK_EVERY);
 
 for (const place of document.querySelectorAll(".said")) {
   const names = [place.dataset.place, place.dataset.design].map(encodeURIComponent).join("/");
