@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from clampwright.bench.weighted_line import Judged, judge, weighted_line
 from clampwright.errors import InputError
-from clampwright.parts.evidence import EvidencePoint
+from clampwright.parts.evidence import EvidencePoint, own_covariance
 from clampwright.parts.least_squares import inverse_information
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
 from clampwright.quantities import write
@@ -176,8 +176,8 @@ def voltage_exponent(points: Sequence[EvidencePoint]) -> ExponentFit:
     if len(used) < 2 or np.ptp(x) < 0.05:
         raise InputError("an exponent needs detected readings at two reverse voltages")
     y = np.array([log(p.leakage) for p in used])
-    u = np.array([p.normal_equivalent / p.leakage for p in used])
-    line = weighted_line(x, y, u)
+    currents = np.array([p.leakage for p in used])
+    line = weighted_line(x, y, own_covariance(used) / np.outer(currents, currents))
     spread = line.slope_uncertainty
     words = _exponent_words(line.slope, spread, line.judged)
     return ExponentFit(line.slope, spread, line.intercept, line.covariance, line.judged, words)
@@ -225,8 +225,8 @@ def zero_bias_slope(points: Sequence[EvidencePoint], largest_voltage: float = 0.
             "a slope at zero bias needs small voltages of both signs", expected="such as ±10 mV"
         )
     y = np.array([p.leakage for p in used])
-    u = np.array([p.normal_equivalent for p in used])
-    middle, one, two = (weighted_line(_junction(used, n), y, u) for n in (1.5, 1.0, 2.0))
+    noise = own_covariance(used)
+    middle, one, two = (weighted_line(_junction(used, n), y, noise) for n in (1.5, 1.0, 2.0))
     offset, slope = middle.intercept, middle.slope
     ideality = np.array([one.intercept - two.intercept, one.slope - two.slope]) / 2
     covariance = middle.covariance + np.diag(ideality**2)
@@ -272,8 +272,7 @@ def responsivity(points: Sequence[EvidencePoint]) -> ResponsivityFit:
     if len(set(x.tolist())) < 2:
         raise InputError("responsivity needs a dark and a lit reading")
     y = np.array([p.leakage for p in points])
-    u = np.array([p.normal_equivalent for p in points])
-    line = weighted_line(x, y, u)
+    line = weighted_line(x, y, own_covariance(points))
     slope, spread = line.slope, line.slope_uncertainty
     if slope > 1.645 * spread:
         words = f"{write(slope, 'responsivity')} ± {write(NORMAL_95 * spread, 'responsivity')}"
@@ -331,7 +330,7 @@ def _energy_start(points: Sequence[EvidencePoint], x: Array) -> Array:
 
 def _noise(points: Sequence[EvidencePoint], t: Array, current: Array, energy: float) -> Array:
     """Covariance of the readings about the line: own noise, shared scale, shared soak."""
-    own = np.diag([p.normal_equivalent**2 for p in points])
+    own = own_covariance(points)
     sessions = [p.session for p in points]
     same = np.array([[a == b for b in sessions] for a in sessions])
     soak = same & (np.abs(t[:, None] - t[None, :]) < SAME_SOAK)

@@ -44,7 +44,8 @@ class Leakage(BaseModel):
     uncertainty of that temperature stands beside it, because a law fit needs the two apart.
     `independent_uncertainty`, known to `independent_freedom`, leaves out what is proportional and
     common to all results of one instrument (`relative_scale_uncertainty`). The limits come from the
-    zero and the scatter: see `reduce`.
+    zero and the scatter: see `reduce`. `zero_uncertainty` is the part of the independent one that
+    results with the same `zero_rows` (first row of each zero they use) have in common.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -74,6 +75,8 @@ class Leakage(BaseModel):
     relative_scale_uncertainty: Ratio
     independent_uncertainty: Current
     independent_freedom: Ratio = math.inf
+    zero_uncertainty: Current = 0.0
+    zero_rows: tuple[int, ...] = ()
     flags: tuple[str, ...] = ()
 
     @property
@@ -121,6 +124,8 @@ def evidence_points(leakages: Sequence[Leakage], origin: str = "") -> tuple[Evid
             degrees_of_freedom=leakage.independent_freedom,
             decision_limit=leakage.decision_limit,
             reported=leakage.interval,
+            zero_uncertainty=leakage.zero_uncertainty,
+            zero=f"{leakage.session} {leakage.zero_rows}" if leakage.zero_rows else "",
             scale_uncertainty=leakage.relative_scale_uncertainty,
             session=leakage.session,
             temperature_uncertainty=leakage.temperature_uncertainty,

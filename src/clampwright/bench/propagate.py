@@ -28,7 +28,8 @@ from clampwright.bench.zeros import Wander, Zero
 NEAR_ZERO = 0.1  # [V] below which a junction is taken as a resistance
 BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon, only to turn a bias error into a current
 DRIFT = "drift of zero"
-READING_SCATTER = "scatter of reading"
+READING_SCATTER, ZERO_SCATTER = "scatter of reading", "scatter of zero"
+FIXTURE = "fixture leakage left over"
 LONE_SCATTER = "scatter, not known"
 GAIN, SCALE = "gain of the meter", "scale of the adapter"
 PROPORTIONAL = (GAIN, SCALE)  # lines of what is proportional to the current and shared
@@ -81,6 +82,7 @@ class Propagated:
     relative: float  # [1] scale and gain, shared by the instrument
     independent: float  # [A] standard uncertainty without `relative`
     independent_freedom: float  # degrees of freedom of that
+    zero: float  # [A] part of it in common with other results of the same zeros
     scatter: tuple[float, float]  # [V] of reading less zero when nothing flows; its freedom
     systematic: float  # [V]
     drift: Wander
@@ -117,6 +119,7 @@ class Propagation:
             relative=relative,
             independent=sqrt(max(spread**2 - (relative * net) ** 2, 0.0)),
             independent_freedom=_freedom(own),
+            zero=_in_common(components),
             scatter=_difference(seen),
             systematic=sqrt(sum(d.size**2 for d in systematic)),
             drift=Wander(drift.size, uncertain.degrees_of_freedom(drift.input)),
@@ -137,10 +140,10 @@ class Propagation:
                 lone = seen.scatter.source == "single"  # then the reading's line holds both
                 size, freedom = 0.0 if lone else seen.scatter.size, seen.scatter.degrees_of_freedom
             scatter = uncertain.measured(
-                -zero.value, size / sqrt(zero.count), freedom, "scatter of zero"
+                -zero.value, size / sqrt(zero.count), freedom, ZERO_SCATTER
             )
             left_over = abs(zero.value - leads.value) / 2 if leads else 0.0
-            fixture = uncertain.rectangular(0.0, left_over, "fixture leakage left over")
+            fixture = uncertain.rectangular(0.0, left_over, FIXTURE)
             self._zeros[key] = (
                 Doubt(scatter, "A", True),
                 Doubt(_drift(seen), "B", True),
@@ -183,6 +186,16 @@ def _freedom(components: Sequence[Component]) -> float:
     steady = (size, size**4 / spent if spent else inf)
     drift = [(c.value, c.degrees_of_freedom) for c in components if c.name == DRIFT]
     return uncertain.joined_freedom(steady, *drift)
+
+
+def _in_common(components: Sequence[Component]) -> float:
+    """What results between the same zeros share (A): their scatter, the fixture, half of the drift.
+
+    Two readings at s < t of a walk pinned at both zeros (0 and 1) differ by (t − s)(1 − (t − s)) in
+    variance, never more than one alone at the middle: correlation ½ is the worst there is.
+    """
+    shared = {ZERO_SCATTER: 1.0, FIXTURE: 1.0, DRIFT: 0.5}
+    return sqrt(sum(shared.get(c.name, 0.0) * c.value**2 for c in components))
 
 
 def _meter(seen: Observed) -> tuple[Doubt, Doubt, Doubt]:

@@ -140,6 +140,8 @@ def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
         relative_scale_uncertainty=made.relative,
         independent_uncertainty=made.independent,
         independent_freedom=made.independent_freedom,
+        zero_uncertainty=made.zero,
+        zero_rows=tuple(group.first for group in facts.zero.groups),
         flags=flags_of(facts) + ((NEGATIVE,) if outcome == "negative" else ()),
     )
 

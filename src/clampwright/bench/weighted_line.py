@@ -52,14 +52,16 @@ class Line:
         return float(sqrt(self.covariance[1, 1]))
 
 
-def weighted_line(x: Array, y: Array, u: Array) -> Line:
-    """The line through y with standard uncertainties u at x, least squares weighted by 1/u²."""
-    rows = np.stack([np.ones_like(x), x], 1) / u[:, None]
+def weighted_line(x: Array, y: Array, noise: Array) -> Line:
+    """The line through y at x, generalised least squares; `noise` is the covariance of y."""
+    factor = np.linalg.cholesky(noise)
+    plain = np.stack([np.ones_like(x), x], 1)
+    rows, white = np.linalg.solve(factor, plain), np.linalg.solve(factor, y)
     scale = np.linalg.norm(rows, axis=0)
-    found, *_ = np.linalg.lstsq(rows / scale, y / u, rcond=None)
+    found, *_ = np.linalg.lstsq(rows / scale, white, rcond=None)
     values = found / scale
-    residuals = y / u - rows @ values
-    judged = judge(residuals, residuals, (rows @ values) * u)
+    fitted = plain @ values
+    judged = judge(white - rows @ values, (y - fitted) / np.sqrt(np.diag(noise)), fitted)
     covariance = inverse_information(rows) * judged.inflation**2
     return Line(float(values[0]), float(values[1]), covariance, judged)
 

@@ -5,13 +5,18 @@ A maximum bounds a leakage and never estimates it (`law_interval.maximum_bound`)
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from math import hypot, inf
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from clampwright import uncertain
 
+SMALLEST_UNCERTAINTY = 1e-21  # [A] one electron in 160 s: keeps a covariance invertible
 TYPICAL_LOG_STANDARD_DEVIATION = 1.0  # [1] common practice, no source: one sd is a factor 2.7
 
 
@@ -36,6 +41,8 @@ class EvidencePoint:
     basis: Literal["measured"] = "measured"
     degrees_of_freedom: float = inf  # of `standard_uncertainty`
     decision_limit: float | None = None  # [A]
+    zero_uncertainty: float = 0.0  # [A] of the standard uncertainty, shared by points of one `zero`
+    zero: str = ""
     reported: tuple[float, float] | None = None  # [A] 95 % interval, without temperature and light
 
     @property
@@ -52,8 +59,12 @@ class EvidencePoint:
 
         u·t(0.975, ν)/1.96: how a fit that thinks in normal distributions carries few readings.
         """
-        wider = uncertain.coverage_factor(self.degrees_of_freedom) / uncertain.coverage_factor(inf)
-        return wider * self.standard_uncertainty
+        return self.widening * self.standard_uncertainty
+
+    @cached_property
+    def widening(self) -> float:
+        """Student factor over the normal one, both two-sided 95 %."""
+        return uncertain.coverage_factor(self.degrees_of_freedom) / uncertain.coverage_factor(inf)
 
     @property
     def interval(self) -> tuple[float, float]:
@@ -63,6 +74,20 @@ class EvidencePoint:
         spread = hypot(self.normal_equivalent, self.scale_uncertainty * self.leakage)
         reach = uncertain.coverage_factor(inf) * spread
         return self.leakage - reach, self.leakage + reach
+
+
+def own_covariance(points: Sequence[EvidencePoint]) -> NDArray[np.float64]:
+    """Covariance (A²) of points without scale, temperature and light: own noise, zeros in common.
+
+    All of it as normal equivalents of few readings. A difference of two readings between the same
+    zeros is thus better known than either.
+    """
+    own = np.array([max(p.normal_equivalent, SMALLEST_UNCERTAINTY) ** 2 for p in points])
+    zero = np.array([p.widening * p.zero_uncertainty for p in points])
+    same = np.array([[p.zero != "" and p.zero == q.zero for q in points] for p in points])
+    covariance: NDArray[np.float64] = np.outer(zero, zero) * same
+    np.fill_diagonal(covariance, own)
+    return covariance
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,12 @@ from typing import Literal
 import numpy as np
 
 from clampwright.errors import InputError
-from clampwright.parts.evidence import EvidencePoint, MaximumFigure, TypicalFigure
+from clampwright.parts.evidence import (
+    EvidencePoint,
+    MaximumFigure,
+    TypicalFigure,
+    own_covariance,
+)
 from clampwright.parts.law_model import (
     Array,
     LawPrior,
@@ -49,7 +54,6 @@ SAME_SOAK = 1.0  # [K] temperatures nearer than this share their error within a 
 OUTER_LIMIT = 25
 FULL_STEPS = 5  # rounds before the covariance follows by half steps
 SETTLED = 1e-5  # [1] in every parameter
-SMALLEST_UNCERTAINTY = 1e-21  # [A] one electron in 160 s: keeps the covariance invertible
 LACK_OF_FIT_LEVEL = 0.01
 
 
@@ -204,7 +208,7 @@ def _conditions(
 
 
 def noise_covariance(law: ClampLaw, points: Sequence[EvidencePoint]) -> Array:
-    """Covariance (A²) of the readings about `law`: own noise, scale, temperature and lux.
+    """Covariance (A²) of the readings about `law`: own noise, zeros, scale, temperature and lux.
 
     Own noise as normal equivalent of its degrees of freedom, so that every interval made of it is
     that of a Student factor where one reading decides (Cochran, Biometrics 20 (1964) 191).
@@ -212,9 +216,7 @@ def noise_covariance(law: ClampLaw, points: Sequence[EvidencePoint]) -> Array:
     v, t, e = _conditions(points)
     value = reverse_leakage(law, v, t, e)
     kelvin = (reverse_leakage(law, v, t + 0.05, e) - reverse_leakage(law, v, t - 0.05, e)) / 0.1
-    covariance: Array = np.diag(
-        [max(p.normal_equivalent, SMALLEST_UNCERTAINTY) ** 2 for p in points]
-    )
+    covariance: Array = own_covariance(points)
     light = value - reverse_leakage(law, v, t, 0.0)
     shared = (
         (value * [p.scale_uncertainty for p in points], [p.session for p in points]),
