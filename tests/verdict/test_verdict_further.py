@@ -22,9 +22,10 @@ from small_designs import design, diode, leak
 
 from clampwright import actions
 from clampwright.errors import InputError
+from clampwright.network.hum import mean_current_shift
 from clampwright.network.settling import Soakage
 from clampwright.physics.clamp import at_conditions, capacitance, current_and_slope
-from clampwright.verdict.added_terms import loaded
+from clampwright.verdict.added_terms import HUM_PHASES, loaded
 from clampwright.verdict.check import PROTECTION, check_design
 from clampwright.verdict.corners import corners
 from clampwright.verdict.further import further_answers, net_leakage
@@ -162,6 +163,21 @@ def test_hum_of_the_source_reaches_rail_clamps_and_is_in_the_budget():
     assert len(counted) == 1 and 0 < abs(counted[0].value) <= abs(figure(hum, "error"))
     plain = protection(design("T2", requirement={"signal_minimum": "-2 V"}))
     assert not [t for t in plain.terms if "hum" in t.name]
+
+
+@pytest.mark.parametrize("volts", [-4.5, -0.1, 0.0, 250e-6])
+@pytest.mark.parametrize("peak", [1e-3, 0.03, 0.3])
+def test_the_quick_average_over_a_period_agrees_with_quadrature(volts, peak):
+    state = at_conditions(CLAMP.fitted.law, ROOM)
+
+    def current(phase):
+        return float(current_and_slope(volts + peak * np.cos(phase), state)[0])
+
+    size = 1e-10 * abs(current(0.0))  # the halves of a period nearly cancel
+    mean = quad(current, 0.0, pi, epsabs=size, epsrel=1e-10, limit=400)[0] / pi
+    still = float(current_and_slope(volts, state)[0])
+    quick = float(mean_current_shift(volts, peak, state, HUM_PHASES))
+    assert quick == pytest.approx(mean - still, rel=1e-4, abs=1e-9 * abs(still) + size)
 
 
 # --- film, insulation, joints ----------------------------------------------------------------------

@@ -36,6 +36,8 @@ from clampwright.verdict.terms import AddedTerm, ErrorTerms, Interval
 
 Array = NDArray[np.float64]
 
+HUM_PHASES = 256  # of the average over a period: ranking takes thousands of them
+
 
 @dataclass(frozen=True)
 class Loaded:
@@ -175,7 +177,7 @@ def hum_shift(case: Loaded, side: str) -> Array:
     """Current (A) that one clamp rectifies at each corner, anode to cathode."""
     state = case.solved.values.laws[side]
     volts = case.solved.solution.clamp_voltage[side]
-    return mean_current_shift(volts, hum_across(case, side), state)
+    return mean_current_shift(volts, hum_across(case, side), state, HUM_PHASES)
 
 
 def hum_term(case: Loaded, group: tuple[str, ...]) -> AddedTerm:

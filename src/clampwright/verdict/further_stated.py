@@ -22,7 +22,6 @@ from clampwright.verdict.dynamics import slowest_corner
 from clampwright.verdict.linear_case import linear_case, settling_times
 from clampwright.verdict.results import Answer, Figure
 from clampwright.verdict.stated import (
-    ABSORPTION,
     absorption,
     film_missing,
     film_resistance,
@@ -215,4 +214,4 @@ def _reach(interval: Interval) -> np.ndarray:
     return np.asarray(np.maximum(np.abs(interval.low), np.abs(interval.high)))
 
 
-__all__ = ["ABSORPTION", "film", "hum", "joints", "settling", "summing_node_settling", "tail_size"]
+__all__ = ["film", "hum", "joints", "settling", "summing_node_settling", "tail_size"]
