@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.exceptions import TyperException
 
+from clampwright.cli_bench import add_bench_commands
 from clampwright.cli_readings import add_commands
 from clampwright.cli_records import add_record_commands
 from clampwright.cli_session import add_session_command
@@ -293,6 +294,7 @@ def serve(
 
 
 add_commands(app)
+add_bench_commands(app)
 add_record_commands(app)
 add_session_command(app)
 

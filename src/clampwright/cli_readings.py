@@ -1,32 +1,43 @@
 """Commands for readings: log, mark, correct, import, export, bundle, sessions. Read, call, print.
 
-A part of the command line; floor 7; may import floor 0 and `actions`, only when a command runs.
+A part of the command line; floor 7; may import floor 0, `cli_answers` and, only when a command
+runs, `actions`.
 """
 
 from __future__ import annotations
 
-import json
 import signal
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from threading import Event as Flag
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
-if TYPE_CHECKING:
-    from pydantic import BaseModel
-
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON on standard output.")]
-Schema = Annotated[bool, typer.Option("--schema", help="Print the JSON schema of the result.")]
-Folder = Annotated[
-    Path, typer.Option("--in", help="The workspace; the current folder if not given.")
-]
-Name = Annotated[str, typer.Option("--session", help="Name of the session.")]
-Who = Annotated[str, typer.Option("--who", help="Who took the readings.")]
-Session = Annotated[str, typer.Argument(help="Name of a session.", show_default=False)]
+from clampwright.cli_answers import (
+    Bias,
+    Folder,
+    Heat,
+    Humidity,
+    Json,
+    Lamp,
+    Light,
+    Name,
+    Note,
+    Part,
+    Schema,
+    Session,
+    State,
+    Who,
+    Wiring,
+    answer,
+    given,
+    named,
+    print_schema,
+    written,
+)
 
 
 def add_commands(app: typer.Typer) -> None:
@@ -52,9 +63,9 @@ def study(
     from clampwright import actions
 
     if schema:
-        return _print_schema("study")
-    result = actions.study(_given(readings, "READINGS"))
-    return _answer(result, as_json, result.text())
+        return print_schema("study")
+    result = actions.study(given(readings, "READINGS"))
+    return answer(result, as_json, result.text())
 
 
 def log(
@@ -67,17 +78,15 @@ def log(
     interval: Annotated[
         float, typer.Option(min=0, max=1e6, help="Seconds between readings.")
     ] = 0.0,
-    part: Annotated[str, typer.Option(help="Part sheet id of what is fitted.")] = "",
-    wiring: Annotated[str, typer.Option(help='Leads, such as "C/B+E".')] = "",
-    state: Annotated[
-        str, typer.Option(help="reading | zero open | zero fixture | zero part-fitted.")
-    ] = "reading",
-    voltage: Annotated[str, typer.Option(help='Reverse voltage, such as "5 V".')] = "",
-    temperature: Annotated[str, typer.Option(help='Of the part, such as "23 °C".')] = "",
-    light: Annotated[str, typer.Option(help='On the part, such as "0 lx".')] = "",
-    lamp: Annotated[str, typer.Option(help="Which lamp, when lit.")] = "",
-    humidity: Annotated[str, typer.Option(help='Relative, such as "45 %".')] = "",
-    note: Annotated[str, typer.Option(help="Anything to keep with every reading.")] = "",
+    part: Part = "",
+    wiring: Wiring = "",
+    state: State = "reading",
+    voltage: Bias = "",
+    temperature: Heat = "",
+    light: Light = "",
+    lamp: Lamp = "",
+    humidity: Humidity = "",
+    note: Note = "",
     who: Who = "",
     as_json: Json = False,
     schema: Schema = False,
@@ -86,22 +95,15 @@ def log(
     from clampwright import actions
 
     if schema:
-        return _print_schema("log")
-    typed = {
-        "part": part,
-        "wiring": wiring,
-        "state": state,
-        "reverse_voltage": voltage,
-        "temperature": temperature,
-        "light": light,
-        "lamp": lamp,
-        "humidity": humidity,
-        "note": note,
-    }
+        return print_schema("log")
+    typed = written(
+        part=part, wiring=wiring, state=state, reverse_voltage=voltage, temperature=temperature,
+        light=light, lamp=lamp, humidity=humidity, note=note,
+    )  # fmt: skip
     with _until_interrupted() as stop:
         result = actions.log_readings(
-            _given(instrument, "INSTRUMENT"),
-            {field: text for field, text in typed.items() if text},
+            given(instrument, "INSTRUMENT"),
+            typed,
             session=session,
             count=count,
             seconds=seconds,
@@ -112,7 +114,7 @@ def log(
         )
     marks = f"{result.gaps} gaps, {result.garbled} garbled answers, {result.overloads} overloads"
     text = f"{result.count} readings in {result.seconds:.1f} s are in session {result.session}; {marks}"
-    return _answer(result, as_json, text)
+    return answer(result, as_json, text)
 
 
 def mark(
@@ -127,8 +129,8 @@ def mark(
     """Say what just happened at the bench, also while a log runs."""
     from clampwright import actions
 
-    result = actions.mark_session(_named(session), folder, kind, words)
-    return _answer(result, as_json, f"Marked after reading {result.count} of {result.name}")
+    result = actions.mark_session(named(session), folder, kind, words)
+    return answer(result, as_json, f"Marked after reading {result.count} of {result.name}")
 
 
 def correct(
@@ -145,10 +147,10 @@ def correct(
     from clampwright import actions
 
     result = actions.correct_readings(
-        _named(session), folder, rows=rows, field=field, value=value, why=why, who=who
+        named(session), folder, rows=rows, field=field, value=value, why=why, who=who
     )
     text = f"Readings {rows} of {result.name} are corrected; as taken they are in: export --raw"
-    return _answer(result, as_json, text)
+    return answer(result, as_json, text)
 
 
 def import_(
@@ -166,12 +168,12 @@ def import_(
     from clampwright import actions
 
     if schema:
-        return _print_schema("import")
+        return print_schema("import")
     result = actions.import_readings(
-        _given(file, "FILE"), folder, session=session, who=who, conditions=conditions
+        given(file, "FILE"), folder, session=session, who=who, conditions=conditions
     )
     whose = f", evidence of {result.origin}" if result.origin else ""
-    return _answer(result, as_json, f"{result.count} readings are in session {result.name}{whose}")
+    return answer(result, as_json, f"{result.count} readings are in session {result.name}{whose}")
 
 
 def export(
@@ -186,8 +188,8 @@ def export(
     """Write a session of the readings database as CSV or Parquet."""
     from clampwright import actions
 
-    written = actions.export_readings(_named(session), folder, output, corrected=not raw)
-    return _answer({"readings": str(written)}, as_json, f"The readings are in {written}")
+    written = actions.export_readings(named(session), folder, output, corrected=not raw)
+    return answer({"readings": str(written)}, as_json, f"The readings are in {written}")
 
 
 def bundle(
@@ -202,8 +204,8 @@ def bundle(
     """Write one file that hands a session to somebody else and shows any change."""
     from clampwright import actions
 
-    written = actions.write_bundle(_named(session), folder, output, origin=origin)
-    return _answer({"bundle": str(written)}, as_json, f"The evidence is in {written}")
+    written = actions.write_bundle(named(session), folder, output, origin=origin)
+    return answer({"bundle": str(written)}, as_json, f"The evidence is in {written}")
 
 
 def sessions(folder: Folder = Path(), as_json: Json = False, schema: Schema = False) -> None:
@@ -211,41 +213,14 @@ def sessions(folder: Folder = Path(), as_json: Json = False, schema: Schema = Fa
     from clampwright import actions
 
     if schema:
-        return _print_schema("sessions")
+        return print_schema("sessions")
     result = actions.list_sessions(folder)
     lines = [
         f"{s.name}: {s.count} readings, {s.started[:16]} UTC, "
         + (f"evidence of {s.origin}" if s.origin else s.who or "this bench")
         for s in result.sessions
     ]
-    return _answer(result, as_json, "\n".join(lines) or "No session yet.")
-
-
-def _given(path: Path, name: str) -> Path:
-    if path == Path():
-        raise typer.BadParameter(f"{name} is missing: give a file")
-    return path
-
-
-def _named(session: str) -> str:
-    if not session:
-        raise typer.BadParameter("SESSION is missing: clampwright sessions lists them")
-    return session
-
-
-def _answer(result: BaseModel | dict[str, Any], as_json: bool, text: str) -> None:
-    if not as_json:
-        print(text)
-    elif isinstance(result, dict):
-        print(json.dumps(result, indent=2, ensure_ascii=False))
-    else:
-        print(result.model_dump_json(indent=2))
-
-
-def _print_schema(name: str) -> None:
-    from clampwright import actions
-
-    print(json.dumps(actions.RESULTS[name].model_json_schema(mode="serialization"), indent=2))
+    return answer(result, as_json, "\n".join(lines) or "No session yet.")
 
 
 @contextmanager

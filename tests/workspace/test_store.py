@@ -24,6 +24,7 @@ from clampwright.bench.pretend import demo_profiles, demo_readings
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
 from clampwright.errors import InputError
+from clampwright.workspace import condensed
 from clampwright.workspace.database import Store, open_store
 from clampwright.workspace.exchange import export_csv, export_parquet, import_csv
 from clampwright.workspace.schema import TABLES
@@ -206,6 +207,27 @@ def test_no_program_changes_or_deletes_anything(store: Store) -> None:
     assert {t.name for t in TABLES} == {s.split()[2] for s in STATEMENTS if "DELETE" in s} - {
         "schema_version"
     }, "a table without its triggers tested"
+
+
+def test_many_rows_at_once_leave_the_same_protection(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also after a batch that fails half-way: the trigger is back with everything else."""
+    monkeypatch.setattr(condensed, "MANY", 4)
+    with open_store(root) as store:
+        session = added(store, some_rows(9))
+        with pytest.raises(ZeroDivisionError), store.writing() as connection:
+            append(store, session, some_rows(9), connection=connection)
+            _ = 1 / 0
+        taken = condensed.condensed(some_rows(9))
+        with pytest.raises(InputError), store.writing() as connection:
+            condensed.insert_readings(connection, session.id, 5, taken, None)
+        assert session_named(store, session.name).count == 9
+        if store.engine.dialect.name == "sqlite":
+            with pytest.raises(InputError, match="never changed"), store.writing() as connection:
+                connection.exec_driver_sql(
+                    "INSERT OR REPLACE INTO readings SELECT * FROM readings WHERE number = 9"
+                )
 
 
 def test_corrections_stand_beside_the_readings(store: Store) -> None:

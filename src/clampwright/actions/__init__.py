@@ -41,6 +41,7 @@ from clampwright.actions.recordings import (
     LogResult,
     SessionResult,
     SessionsResult,
+    add_typed,
     correct_readings,
     export_readings,
     import_readings,
@@ -79,6 +80,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "part faults": PartFaultsResult,
     "log": LogResult,
     "import": SessionResult,
+    "enter": SessionResult,
     "sessions": SessionsResult,
     "session": GuidedState,
 }
@@ -87,7 +89,8 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
     "FinishResult", "GuidedState", "NextResult", "PartFaultsResult", "PartResult", "Progress",
-    "RankResult", "ResistorWindow", "Shelved", "change_design", "check", "correct_readings",
+    "RankResult", "ResistorWindow", "Shelved", "add_typed",
+    "change_design", "check", "correct_readings",
     "demo_bench", "demo_workspace", "evidence_words", "export_readings", "fault_waves", "faults",
     "find_workspaces", "finish_session", "guided_result", "guided_sessions", "guided_state",
     "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",

@@ -40,18 +40,19 @@ class NumberReader:
         self.rows = 0
         self.first_comma = self.first_point = -1
 
-    def take(self, cells: Sequence[str]) -> list[CellProblem]:
-        """Convert one chunk; returns what could not be read, rows counted within the chunk."""
-        same = len(cells) > 1 and cells.count(cells[0]) == len(cells)
-        values, problems = self._values(cells[:1] if same else cells)
-        if same:
-            values = np.full(len(cells), values[0])
-            problems = [(row, wrong) for _, wrong in problems for row in range(len(cells))]
-        self.chunks.append(values)
+    def take(
+        self, cells: Sequence[str], counts: NDArray[np.int64] | None = None
+    ) -> list[CellProblem]:
+        """Convert one chunk; returns what could not be read, rows counted within the chunk.
+
+        counts : how often each cell stands there, once without
+        """
+        values, problems = self._values(cells)
+        self.chunks.append(values if counts is None else np.repeat(values, counts))
         self.rows += len(cells)
         return problems
 
-    def column_array(self) -> NDArray[np.float64]:
+    def made(self) -> NDArray[np.float64]:
         """All chunks together, read-only; blank cells are NaN."""
         values = np.concatenate(self.chunks)
         values.flags.writeable = False
@@ -161,15 +162,29 @@ class TextReader:
         self.table: dict[str, int] = {}
         self.chunks: list[NDArray[np.int64]] = []
 
-    def take(self, cells: Sequence[str]) -> None:
-        """Add one chunk."""
+    def take(
+        self, cells: Sequence[str], counts: NDArray[np.int64] | None = None
+    ) -> list[CellProblem]:
+        """Add one chunk, each cell as often as `counts` says; any text can be read."""
         table = self.table
         cells = spelled(cells, self.lower)
-        for name in dict.fromkeys(cells):
-            table.setdefault(name, len(table))
-        self.chunks.append(np.fromiter(map(table.__getitem__, cells), np.int64, len(cells)))
+        known = len(table)
+        distinct = dict.fromkeys(cells)
+        new = table.keys().isdisjoint(distinct)
+        fresh = list(distinct) if new else [name for name in distinct if name not in table]
+        table.update(zip(fresh, range(known, known + len(fresh)), strict=True))
+        if len(fresh) == len(cells):  # such as times: all are new
+            codes = np.arange(known, known + len(fresh), dtype=np.int64)
+        else:
+            codes = np.fromiter(map(table.__getitem__, cells), np.int64, len(cells))
+        self.chunks.append(codes if counts is None else np.repeat(codes, counts))
+        return []
 
-    def column(self) -> Text:
+    def mixed(self) -> list[CellProblem]:
+        """Nothing: texts may hold any marks."""
+        return []
+
+    def made(self) -> Text:
         """All chunks together, read-only, names in order of appearance."""
         codes = np.concatenate(self.chunks)
         codes.flags.writeable = False

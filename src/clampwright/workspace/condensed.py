@@ -6,9 +6,8 @@ lamp, instrument and note stand once for all rows that agree in them.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import chain, islice
 from typing import Any
 
 import numpy as np
@@ -16,13 +15,14 @@ import sqlalchemy as sql
 from numpy.typing import NDArray
 
 from clampwright.bench.columns import Readings, Text
-from clampwright.workspace.schema import CONDITIONS, READINGS
+from clampwright.workspace.schema import CONDITIONS, READINGS, many_new_rows
 
 SHARED_TEXTS = ("part", "wiring", "state", "lamp", "instrument", "note")
 SHARED_NUMBERS = ("reverse_voltage", "light")
 OWN_NUMBERS = ("temperature", "reading", "humidity")
-ROWS_AT_ONCE = 5_000
+MANY = 10_000  # new rows at once, for which SQLite's own check of the key is enough
 TOGETHER = 100  # rows in one statement: a third quicker than one by one
+STATEMENTS = 100  # with their values handed over at once
 LARGEST_CODE = 2**62
 
 _Numbers = NDArray[np.float64]
@@ -65,32 +65,48 @@ def insert_readings(
     time = readings.time.names
     columns = (
         [session] * len(readings),
-        range(first, first + len(readings)),
+        list(range(first, first + len(readings))),
         np.array(ids, np.int64)[rows.codes].tolist(),
         *(_cells(getattr(readings, field)) for field in OWN_NUMBERS),
         [time[code] for code in readings.time.codes.tolist()],
-        monotonic if monotonic is not None else [None] * len(readings),
+        list(monotonic) if monotonic is not None else [None] * len(readings),
     )
-    _insert(connection, zip(*columns, strict=True))
-
-
-def _insert(connection: sql.Connection, rows: Iterator[tuple[Any, ...]]) -> None:
-    """The one place where the two engines are fed differently, for speed."""
     if connection.dialect.name == "postgresql":
-        names = ", ".join(READINGS.c.keys())
-        driver: Any = connection.connection.driver_connection
-        with driver.cursor() as cursor, cursor.copy(f"COPY readings ({names}) FROM STDIN") as copy:
-            for row in rows:
+        _copy(connection, columns)
+    elif len(readings) < MANY:
+        _insert(connection, columns)
+    else:
+        with many_new_rows(connection, READINGS.name):
+            _insert(connection, columns)
+
+
+def _copy(connection: sql.Connection, columns: Sequence[list[Any]]) -> None:
+    names = ", ".join(READINGS.c.keys())
+    driver: Any = connection.connection.driver_connection
+    refused: Any = connection.dialect.loaded_dbapi.Error
+    statement = f"COPY readings ({names}) FROM STDIN"
+    try:
+        with driver.cursor() as cursor, cursor.copy(statement) as copy:
+            for row in zip(*columns, strict=True):
                 copy.write_row(row)
-        return
-    while chunk := list(islice(rows, ROWS_AT_ONCE)):
-        whole = len(chunk) // TOGETHER * TOGETHER
-        cells = chain.from_iterable(chunk[:whole])
-        if whole:
-            together = zip(*[cells] * (TOGETHER * len(READINGS.c)), strict=True)
-            connection.exec_driver_sql(_insertion(connection, TOGETHER), list(together))
-        if chunk[whole:]:
-            connection.exec_driver_sql(_insertion(connection, 1), chunk[whole:])
+    except refused as error:  # past SQLAlchemy, so it must be told as SQLAlchemy tells it
+        raise sql.exc.DBAPIError(statement, None, error) from None
+
+
+def _insert(connection: sql.Connection, columns: Sequence[list[Any]]) -> None:
+    """Insert whole columns: a list of all cells, row by row, is cut into statements' worth."""
+    width, count = len(columns), len(columns[0])
+    cells: list[Any] = [None] * (width * count)
+    for place, column in enumerate(columns):
+        cells[place::width] = column
+    size = width * TOGETHER
+    whole = count // TOGETHER * size
+    for first in range(0, whole, size * STATEMENTS):
+        end = min(first + size * STATEMENTS, whole)
+        together = [tuple(cells[k : k + size]) for k in range(first, end, size)]
+        connection.exec_driver_sql(_insertion(connection, TOGETHER), together)
+    if rest := [tuple(cells[k : k + width]) for k in range(whole, len(cells), width)]:
+        connection.exec_driver_sql(_insertion(connection, 1), rest)
 
 
 def _insertion(connection: sql.Connection, rows: int) -> str:
@@ -201,11 +217,13 @@ def _joined(columns: Sequence[_Codes]) -> _Codes:
 
 
 def _cells(values: _Numbers) -> list[float | None]:
-    if not np.isnan(values).any():
-        return list(values.tolist())
-    if np.isnan(values).all():
+    blank = np.isnan(values)
+    if blank.all():
         return [None] * len(values)
-    return [_plain(value) for value in values.tolist()]
+    cells: list[float | None] = values.tolist()
+    for row in np.flatnonzero(blank).tolist():
+        cells[row] = None
+    return cells
 
 
 def _plain(value: float) -> float | None:

@@ -22,6 +22,7 @@ from clampwright.workspace.store import (
     Snapshot,
     append,
     mark,
+    now,
     sessions,
     snapshot,
     snapshots,
@@ -67,10 +68,7 @@ def log_session(
 
     def connect() -> Instrument:
         instrument = _connect(meter)
-        taken = Snapshot(profile.id, sheet, instrument.identity)
-        known = {(s.instrument, s.sheet, s.identity) for s in snapshots(store, session)}
-        if (taken.instrument, taken.sheet, taken.identity) not in known:
-            snapshot(store, session, taken)
+        _keep_snapshot(store, session, Snapshot(profile.id, sheet, instrument.identity))
         return instrument
 
     summary = log(
@@ -85,13 +83,45 @@ def log_session(
     return session, summary
 
 
-def look(profile: Profile, count: int, stop: Flag | None = None) -> tuple[float, ...]:
-    """`count` readings (V) of the meter of an instrument that are kept nowhere."""
+def type_session(
+    store: Store,
+    name: str,
+    profile: Profile,
+    sheet: str,
+    typed: Mapping[str, str],
+    volts: Sequence[float],
+    *,
+    who: str = "",
+) -> Session:
+    """Add readings (V) that someone read off a meter to a session, new or ours: all, or none.
+
+    typed : as of `log_session`. They are typed together, so they carry one time.
+    """
+    condition = {**condition_of(typed, profile, meters=False), "time": now()}
+    session = _session(store, name, who)
+    readings = readings_from_rows([{**condition, "reading": value} for value in volts])
+    _keep_snapshot(store, session, Snapshot(profile.id, sheet))
+    append(store, session, readings)
+    return session
+
+
+def look(
+    profile: Profile, count: int, wait: float = 0.0, stop: Flag | None = None
+) -> tuple[float, ...]:
+    """The last `count` readings (V) of a meter after `wait` seconds; they are kept nowhere."""
     if profile.meter is None:
         raise InputError("this instrument sheet does not say how to reach its meter")
-    meter, seen = profile.meter, _Seen()
-    log(lambda: _connect(meter), seen, Limits(count), stop=stop)
-    return tuple(seen.volts)
+    meter, seen, stop = profile.meter, _Seen(), stop or Flag()
+    begun = time.monotonic()
+
+    def enough(taken: int) -> None:
+        if taken >= count and time.monotonic() - begun >= wait:
+            stop.set()
+
+    log(
+        lambda: _connect(meter), seen, Limits(interval=min(1.0, wait / 100)), stop=stop, told=enough
+    )
+    return tuple(seen.volts[-count:])
 
 
 class _Seen:
@@ -107,8 +137,13 @@ class _Seen:
         """Nothing is written of it."""
 
 
-def condition_of(typed: Mapping[str, str], profile: Profile) -> dict[str, Any]:
-    """What the readings of a log share, in SI; InputError names what is missing."""
+def condition_of(
+    typed: Mapping[str, str], profile: Profile, *, meters: bool = True
+) -> dict[str, Any]:
+    """What the readings of a log share, in SI; InputError names what is missing.
+
+    meters : whether a thermometer and a light meter of the profile give what was not typed
+    """
     known = {column.field: column for column in COLUMNS}
     condition: dict[str, Any] = {"instrument": profile.id}
     for field, text in typed.items():
@@ -121,7 +156,7 @@ def condition_of(typed: Mapping[str, str], profile: Profile) -> dict[str, Any]:
     if state not in STATES:
         raise InputError(f'unknown state "{state}"', expected=" | ".join(STATES))
     for field in NEEDED.get(state, ()):
-        measured = field in _SECOND and getattr(profile, _SECOND[field]) is not None
+        measured = meters and field in _SECOND and getattr(profile, _SECOND[field]) is not None
         if condition.get(field) in (None, "") and not measured:
             raise InputError(
                 f"the {known[field].name} is missing", expected=f'what a row "{state}" needs'
@@ -146,6 +181,13 @@ def _second(
         return None
     found = meter
     return lambda: _connect(found)
+
+
+def _keep_snapshot(store: Store, session: Session, taken: Snapshot) -> None:
+    """Keep how an instrument is described and names itself, unless the session knows it so."""
+    known = {(s.instrument, s.sheet, s.identity) for s in snapshots(store, session)}
+    if (taken.instrument, taken.sheet, taken.identity) not in known:
+        snapshot(store, session, taken)
 
 
 def _session(store: Store, name: str, who: str) -> Session:
@@ -202,4 +244,4 @@ def _patiently(write: Callable[[], _Written]) -> _Written:
     return write()
 
 
-__all__ = ["SessionSink", "condition_of", "log_session", "look"]
+__all__ = ["SessionSink", "condition_of", "log_session", "look", "type_session"]

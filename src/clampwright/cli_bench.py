@@ -1,0 +1,82 @@
+"""Commands for the bench: type readings. Read, call, print.
+
+A part of the command line; floor 7; may import floor 0, `cli_answers` and, only when a command
+runs, `actions`.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from clampwright.cli_answers import (
+    Bias,
+    Folder,
+    Heat,
+    Humidity,
+    Json,
+    Lamp,
+    Light,
+    Note,
+    Part,
+    Schema,
+    Session,
+    State,
+    Who,
+    Wiring,
+    answer,
+    named,
+    print_schema,
+    written,
+)
+
+Instrument = Annotated[str, typer.Option("--instrument", help="Id of an instrument sheet.")]
+
+
+def add_bench_commands(app: typer.Typer) -> None:
+    """Put the commands into the command line."""
+    app.command("enter")(enter)
+
+
+def enter(
+    session: Session = "",
+    instrument: Instrument = "",
+    part: Part = "",
+    wiring: Wiring = "",
+    state: State = "reading",
+    voltage: Bias = "",
+    temperature: Heat = "",
+    light: Light = "",
+    lamp: Lamp = "",
+    humidity: Humidity = "",
+    note: Note = "",
+    unit: Annotated[str, typer.Option(help='Of lines without one, such as "µV".')] = "",
+    who: Who = "",
+    folder: Folder = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """Type or paste readings into the database, one a line; Ctrl-D or the end of a file ends."""
+    from clampwright import actions
+
+    if schema:
+        return print_schema("enter")
+    if not instrument:
+        raise typer.BadParameter("--instrument is missing: the id of the one that was read")
+    name = named(session)
+    typed = written(
+        part=part, wiring=wiring, state=state, reverse_voltage=voltage, temperature=temperature,
+        light=light, lamp=lamp, humidity=humidity, note=note,
+    )  # fmt: skip
+    if sys.stdin.isatty():
+        print("One reading a line; Ctrl-D ends.", file=sys.stderr)
+    result = actions.add_typed(
+        name, folder, sys.stdin.read(), typed, instrument=instrument, unit=unit, who=who
+    )
+    return answer(result, as_json, f"{result.count} readings are in session {result.name}")
+
+
+__all__ = ["add_bench_commands"]

@@ -1,0 +1,105 @@
+"""Readings typed or pasted: the same reduction as the same numbers from a file, all or nothing."""
+
+from __future__ import annotations
+
+import io
+import sys
+from contextlib import redirect_stderr, redirect_stdout
+from pathlib import Path
+
+import pytest
+
+from clampwright import actions, cli
+from clampwright.errors import InputError
+from clampwright.workspace.database import open_store
+from clampwright.workspace.store import readings_of, session_named, snapshots
+
+BAD_INPUT = 64
+FIXTURE = {"state": "zero fixture", "reverse_voltage": "5 V"}
+FITTED = {
+    "part": "npn-small",
+    "wiring": "C/B+E",
+    "reverse_voltage": "5 V",
+    "temperature": "45 °C",
+    "light": "0 lx",
+}
+BEFORE, READ, AFTER = ("12.3 µV\n12.5 µV\n", "reading (µV)\n34,2\n34,5\n34,1\n", "13,0\n13,2")
+FILE = """part,wiring,state,reverse voltage (V),temperature (°C),light (lx),instrument,reading (µV)
+,,zero fixture,5,,,A1,12.3
+,,zero fixture,5,,,A1,12.5
+npn-small,C/B+E,reading,5,45,0,A1,34.2
+npn-small,C/B+E,reading,5,45,0,A1,34.5
+npn-small,C/B+E,reading,5,45,0,A1,34.1
+,,zero fixture,5,,,A1,13.0
+,,zero fixture,5,,,A1,13.2
+"""
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Path:
+    """The orchard demonstration."""
+    actions.demo_workspace(tmp_path / "bench")
+    return tmp_path / "bench"
+
+
+def enter(bench: Path, text: str, *words: str) -> tuple[int, str, str]:
+    """`clampwright enter` with `text` on standard input."""
+    with (
+        redirect_stdout(io.StringIO()) as out,
+        redirect_stderr(io.StringIO()) as complaint,
+        pytest.MonkeyPatch.context() as patch,
+    ):
+        patch.setattr(sys, "argv", ["clampwright", "enter", *words, "--in", str(bench)])
+        patch.setattr(sys, "stdin", io.StringIO(text))
+        code = 0
+        try:
+            cli.main()
+        except SystemExit as leaving:
+            code = int(leaving.code or 0)
+    return code, out.getvalue(), complaint.getvalue()
+
+
+def test_typed_readings_reduce_like_a_file(bench: Path) -> None:
+    actions.add_typed("typed", bench, BEFORE, FIXTURE, instrument="A1")
+    actions.add_typed("typed", bench, READ, FITTED, instrument="A1")
+    made = actions.add_typed("typed", bench, AFTER, FIXTURE, instrument="A1", unit="µV", who="me")
+    assert made.count == 7
+    (bench / "readings" / "same.csv").write_text(FILE, "utf-8")
+    (typed,) = actions.reduce_file(bench / "typed").leakages
+    (file,) = actions.reduce_file(bench / "readings" / "same.csv").leakages
+    assert typed.value == pytest.approx(file.value, rel=1e-12, abs=0)
+    assert typed.standard_uncertainty == pytest.approx(file.standard_uncertainty, rel=1e-12, abs=0)
+    with open_store(bench) as store:
+        session = session_named(store, "typed")
+        assert len(snapshots(store, session)) == 1
+        assert len(readings_of(store, session)) == 7
+
+
+def test_a_wrong_line_keeps_nothing(bench: Path) -> None:
+    for text, told in (
+        ("12.4 µV\n12.x µV\n", "line 2"),
+        ("12.4\n", "unit"),
+        ("\n", "no value"),
+    ):
+        with pytest.raises(InputError, match=told):
+            actions.add_typed("typed", bench, text, FIXTURE, instrument="A1")
+    with pytest.raises(InputError, match="the temperature is missing"):
+        few = {k: v for k, v in FITTED.items() if k != "temperature"}
+        actions.add_typed("typed", bench, READ, few, instrument="A1")
+    with pytest.raises(InputError, match='no instrument "A9"'):
+        actions.add_typed("typed", bench, READ, FITTED, instrument="A9")
+    with pytest.raises(InputError, match="belongs to a file"):
+        actions.add_typed("orchard-bench", bench, READ, FITTED, instrument="A1")
+
+
+def test_the_command_pastes_a_column(bench: Path) -> None:
+    fixture = ("--instrument", "A1", "--state", "zero fixture", "--voltage", "5 V")
+    assert enter(bench, "12,3\r\n12,4\r\n", "day", *fixture, "--unit", "µV") == (
+        0,
+        "2 readings are in session day\n",
+        "",
+    )
+    code, out, complaint = enter(bench, "12 µV\n12 pA\n", "day", *fixture)
+    assert code == BAD_INPUT and not out and "line 2" in complaint
+    assert enter(bench, "1 µV", "day")[0] == BAD_INPUT
+    assert actions.list_sessions(bench).sessions[0].count == 2
