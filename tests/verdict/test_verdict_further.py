@@ -99,15 +99,43 @@ def found(case: actions.Case):
 # --- everything has an answer ----------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("topology", ["T1", "T2", "T4", "T5", "T6", "T15", "T17"])
-def test_every_answer_has_figures_or_says_why_not(topology):
-    sheet = design(topology)
+WANTED = {
+    "T3": {"values": {"clamp rail positive": "1.5 V", "clamp rail negative": "-1.5 V"}},
+    "T9": {"values": {"middle bias": "0 V"}, "classes": {"suppressor": "suppressor 12 V"}},
+    "T11": {"values": {"source with contact voltage": "1 µV"}},
+    "T12": {"values": {"spark-over voltage": "90 V"}},
+    "T13": {"values": {"R_feedback": "1 GΩ"}},
+    "T14": {"guard_resistor": {"value": "1 kΩ"}},
+    "T18": {"values": {"limiting current": "10 mA"}},
+}
+STATED = {
+    "board": {"surface_resistance": "1 TΩ", "film_squares": 0.1, "neighbour_voltage": "2.5 V"},
+    "source": {"hum_peak": "5 mV"},
+    "amplifier": {"feedback_capacitance": "5 pF"},
+    "network": {
+        "node_capacitance": "1 nF",
+        "capacitor_dielectric": "C0G",
+        "thermal_joints": 2,
+        "joint_coefficient": "3 µV/K",
+        "joint_temperature_difference": "2 K",
+    },
+}
+
+
+@pytest.mark.parametrize("stated", [False, True])
+@pytest.mark.parametrize("topology", [f"T{number}" for number in range(1, 19)])
+def test_every_answer_has_figures_or_says_why_not(topology, stated):
+    more = {key: dict(table) for key, table in STATED.items()} if stated else {}
+    more["network"] = WANTED.get(topology, {}) | more.get("network", {})
+    sheet = design(topology, **more)
     clamp = CLAMP if topology_of(sheet).has_clamp else None
     found = answers(sheet, clamp)
     assert all(a.figures or a.note for a in found.values())
     assert not [a.note for a in found.values() if "not solved" in a.note]
-    for key in ("joints", "film", "rejection" if topology != "T15" else "film"):
-        assert not found[key].figures and found[key].note
+    assert not [f for a in found.values() for f in a.figures if np.isnan(f.value)]
+    for key in ("joints", "film", "soakage"):
+        assert bool(found[key].figures) == stated, key
+    assert bool(found["rejection"].figures) == (topology == "T15")
 
 
 def test_nothing_is_made_up_for_what_is_not_stated():

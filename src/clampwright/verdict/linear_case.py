@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.network.circuit import Capacitor, Circuit
-from clampwright.network.linearise import LinearNetwork, linearise, released
+from clampwright.network.linearise import GROUND, LinearNetwork, linearise, released
 from clampwright.network.noise_at import (
     NoiseCurrent,
     NoisePower,
@@ -183,9 +183,7 @@ def _noise_of_leg(case: LinearCase, frequency: Array) -> NoisePower:
         own = AmplifierNoise(amplifier.voltage_noise, amplifier.current_noise)
         feedback = _feedback(case)
         return virtual_ground_noise(case.network, "pin", feedback, frequency, currents, own)
-    here = NoiseCurrent(
-        "amplifier current noise", "rail positive", "pin", amplifier.current_noise**2
-    )
+    here = NoiseCurrent("amplifier current noise", GROUND, "pin", amplifier.current_noise**2)
     there = NoiseVoltage(AMPLIFIER_VOLTAGE, amplifier.voltage_noise)
     return noise_power(case.network, "pin", frequency, [*currents, here], [there])
 
