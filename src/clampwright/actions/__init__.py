@@ -14,6 +14,7 @@ from pydantic import BaseModel
 
 from clampwright.actions.case import Case, open_case, what_if
 from clampwright.actions.evidence import ReduceResult, reduce_file, study
+from clampwright.actions.fault_list import add_fault, fault_presets, remove_fault
 from clampwright.actions.guided import (
     finish_session,
     guided_result,
@@ -89,13 +90,12 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
     "FinishResult", "GuidedState", "NextResult", "PartFaultsResult", "PartResult", "Progress",
-    "RankResult", "ResistorWindow", "Shelved", "add_typed",
-    "change_design", "check", "correct_readings",
-    "demo_bench", "demo_workspace", "evidence_words", "export_readings", "fault_waves", "faults",
-    "find_workspaces", "finish_session", "guided_result", "guided_sessions", "guided_state",
-    "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
-    "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page", "rank",
-    "read_bundle", "record", "reduce_file", "study", "suggested_voltages", "take_live",
-    "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
-    "written_fields",
+    "RankResult", "ResistorWindow", "Shelved", "add_fault", "add_typed", "change_design", "check",
+    "correct_readings", "demo_bench", "demo_workspace", "evidence_words", "export_readings",
+    "fault_presets", "fault_waves", "faults", "find_workspaces", "finish_session", "guided_result",
+    "guided_sessions", "guided_state", "import_readings", "list_sessions", "log_readings",
+    "mark_session", "move", "new_workspace", "next_readings", "open_case", "open_guided", "part",
+    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "remove_fault",
+    "study", "suggested_voltages", "take_live", "take_values", "topologies", "voltage_on",
+    "what_if", "window", "write_bundle", "written_fields",
 ]  # fmt: skip

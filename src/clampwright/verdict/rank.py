@@ -29,6 +29,7 @@ from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, room
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, worst
 from clampwright.verdict.layout import is_offered, topology_of
+from clampwright.verdict.pareto import with_dominance
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import (
     Basis,
@@ -76,7 +77,8 @@ def rank_design(
     """The shortlist for a design's requirement, rails, amplifier and faults.
 
     Each pair of wiring and topology appears once with the series resistor that serves it best:
-    best verdict first, then the largest of the smaller of accuracy margin and survivability.
+    best verdict first, then the largest of the smaller of accuracy margin and survivability; where all
+    fail, the most accurate of those that survive the faults, and the reason says so.
     """
     offers = list(options)
     known = [*CATALOGUE.values()] if design.network.topology != "own" else [topology_of(design)]
@@ -87,7 +89,7 @@ def rank_design(
     for done, (option, topology) in enumerate(jobs):
         rows = _rows(design, option, topology)
         every += rows
-        best.append(max(rows, key=_merit))
+        best.append(_chosen(rows))
         if progress:
             progress(done + 1, len(jobs))
     best.sort(key=_merit, reverse=True)
@@ -97,7 +99,7 @@ def rank_design(
         design=design,
         design_hash=design_hash,
         window=window,
-        candidates=tuple(best),
+        candidates=with_dominance(best),
         every_resistor=tuple(every),
         evaluated=len(every),
         gate=gate(design),
@@ -113,6 +115,19 @@ def _headline(top: Candidate) -> str:
         f"first: {top.title}, {top.wiring} in {top.topology} with "
         f"{write(top.series_resistance, 'resistance')}: {top.reason}"
     )
+
+
+def _chosen(rows: list[Candidate]) -> Candidate:
+    """The row whose series resistor serves a candidate best; a failing one says how it was chosen."""
+    best = max(rows, key=_merit)
+    if best.rejected or best.verdict != Verdict.FAIL:
+        return best
+    lasting = [r for r in rows if r.survivability is None or r.survivability >= 1]
+    words = "no resistor survives the faults: shown is the one that comes nearest"
+    if lasting:
+        best = max(lasting, key=lambda r: r.accuracy_margin or 0.0)
+        words = "shown is the resistor with the least error of those that survive the faults"
+    return best.model_copy(update={"reason": f"{best.reason.removesuffix('.')}; {words}."})
 
 
 def _merit(candidate: Candidate) -> tuple[int, int, float, float]:

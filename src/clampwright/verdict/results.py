@@ -365,6 +365,7 @@ class Candidate(Result):
     rejected: bool
     reason: str
     room: Voltage = inf
+    dominated_by: str = ""
 
 
 class RankResult(Result):

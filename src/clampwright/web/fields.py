@@ -25,6 +25,7 @@ class Group:
     title: str
     words: str
     fields: tuple[Field, ...]
+    fault: int = 0  # number on the sheet, 0 for what is no fault
 
 
 GROUPS = (
@@ -87,11 +88,16 @@ GROUPS = (
 )  # fmt: skip
 
 FAULT_FIELDS = (
+    Field("name", "Name", "F1"),
     Field("kind", "Kind", "", ("dc", "mains-frequency", "esd", "surge", "burst")),
     Field("voltage", "Voltage", "15 V"),
     Field("source_resistance", "Source resistance", "0 Ω"),
     Field("duration", "Duration", "continuous or 1 min"),
     Field("power", "Board is", "", ("on", "asleep", "off")),
+    Field("both_signs", "Both signs", "", YES_NO),
+    Field("channels", "Inputs hit at once", "1"),
+    Field("standard", "Standard", "IEC 61000-4-2"),
+    Field("outcome", "Outcome class", "", ("A", "B", "C", "D")),
 )
 
 
@@ -103,7 +109,7 @@ def groups(written: Mapping[str, str]) -> tuple[Group, ...]:
     faults = tuple(
         Group(f"Fault {name}", "", tuple(
             Field(f"faults.{n}.{f.name}", f.label, f.hint, f.choices) for f in FAULT_FIELDS
-        ))
+        ), n)
         for n, name in names
     )  # fmt: skip
     return (*GROUPS, *faults)

@@ -23,7 +23,7 @@ from clampwright.workspace.folder import content_hash, read_bytes, write_bytes
 LONGEST_TEXT = 500  # characters of one field
 MOST_CHANGES = 60  # fields changed at once
 YES = {"yes": True, "true": True, "no": False, "false": False}
-_WRITING = Lock()  # two browser windows of one server write one after the other
+WRITING = Lock()  # two browser windows of one server write one after the other
 
 Changes = Mapping[str, str]
 """Field by dotted name ("board.illuminance_maximum", "faults.1.voltage") → text; "" removes it."""
@@ -74,7 +74,7 @@ def change_design(path: Path, changes: Changes, expected_hash: str) -> str:
     Nothing is written and ConflictError is raised when the sheet is no longer the one with
     `expected_hash`, InputError when it would not be a design any more.
     """
-    with _WRITING:
+    with WRITING:
         text = changed_text(sheet_text(path, expected_hash), changes, path.name)
         design_from(text, path.name)
         data = text.encode()
@@ -87,7 +87,7 @@ def add_evidence(path: Path, readings: str, wiring: str, note: str = "") -> bool
 
     Nothing is written and InputError is raised when it would not be a part sheet any more.
     """
-    with _WRITING:
+    with WRITING:
         text = read_bytes(path).decode("utf-8-sig")
         sheet = tomlkit.parse(text)
         entries = sheet.setdefault("evidence", tomlkit.aot())

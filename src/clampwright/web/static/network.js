@@ -140,7 +140,7 @@ async function findWindow() {
   }
 }
 
-// "Try" on the shortlist: its topology and clamp as a first move, kept only when you say so.
+// "Try" on the shortlist: its topology, clamp and resistor as a first move, kept only when you say so.
 const wished = new URLSearchParams(location.search);
 const moved = { ...present };
 for (const id of ["topology", "clamp"]) {
@@ -148,6 +148,9 @@ for (const id of ["topology", "clamp"]) {
   const options = [...select.options].map((option) => option.value);
   if (options.includes(wished.get(id))) moved[select.dataset.field] = wished.get(id);
 }
+const resistor = controls.find((control) => control.dataset.field === "network.outer_resistor.value");
+const stop = resistor ? JSON.parse(resistor.dataset.stops).indexOf(wished.get("resistor")) : -1;
+if (stop >= 0) moved[resistor.dataset.field] = String(stop);
 refresh();
 if (wished.size) {
   past.push(present);

@@ -58,10 +58,20 @@ for (const button of table?.querySelectorAll("[data-column]") ?? []) {
   });
 }
 
-document.getElementById("filter")?.addEventListener("input", (event) => {
-  const words = event.target.value.toLowerCase().split(/[\s,]+/).filter(Boolean);
+const filter = document.getElementById("filter");
+const front = document.getElementById("front");
+
+function sieve() {
+  const words = filter.value.toLowerCase().split(/[\s,]+/).filter(Boolean);
   for (const row of body.rows) {
     const text = row.textContent.toLowerCase();
-    row.hidden = !words.every((word) => text.includes(word));
+    const beaten = front.value === "front" && "dominated" in row.dataset;
+    row.hidden = beaten || !words.every((word) => text.includes(word));
   }
-});
+  const shown = [...body.rows].filter((row) => !row.hidden).length;
+  document.getElementById("count").textContent = `${shown} of ${body.rows.length} rows shown`;
+}
+
+filter?.addEventListener("input", sieve);
+front?.addEventListener("change", sieve);
+if (body && filter) sieve();
