@@ -9,10 +9,11 @@ import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import httpx
 import pytest
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 from served import orchard, serving
 
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
@@ -53,3 +54,24 @@ def browser() -> Iterator[Browser]:
         found = playwright.chromium.launch(executable_path=path, args=FLAGS)
         yield found
         found.close()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    """A page that fails its test on any console error, page error or request off this machine."""
+    context = browser.new_context(accept_downloads=True, reduced_motion="reduce")
+    found = context.new_page()
+    wrong: list[str] = []
+    found.on("console", lambda m: wrong.append(m.text) if m.type in ("error", "warning") else None)
+    found.on("pageerror", lambda e: wrong.append(str(e)))
+    found.on("request", lambda r: wrong.append(r.url) if is_foreign(r.url) else None)
+    yield found
+    context.close()
+    refused = "the server responded with a status of 4"  # Chromium logs every refusal that is meant
+    assert not [line for line in wrong if refused not in line or "(Not Found)" in line]
+
+
+def is_foreign(url: str) -> bool:
+    """Whether an address leads off this machine."""
+    parts = urlsplit(url)
+    return parts.scheme not in ("data", "blob") and parts.hostname != "127.0.0.1"

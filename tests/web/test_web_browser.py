@@ -5,13 +5,11 @@ Accessibility: axe-core by its Python package, rules of WCAG 2.1 level A and AA.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 from served import orchard, serving
 
 pytestmark = pytest.mark.browser
@@ -28,26 +26,6 @@ STEPS = (
 )
 PAGES = ["/", *(f"{DESIGN}/{step}" for step in STEPS)]
 LONGEST = 60_000  # [ms] at most for a ranking on a busy machine
-
-
-@pytest.fixture
-def page(browser: Browser) -> Iterator[Page]:
-    """A page that fails its test on any console error, page error or request off this machine."""
-    context = browser.new_context(accept_downloads=True, reduced_motion="reduce")
-    found = context.new_page()
-    wrong: list[str] = []
-    found.on("console", lambda m: wrong.append(m.text) if m.type in ("error", "warning") else None)
-    found.on("pageerror", lambda e: wrong.append(str(e)))
-    found.on("request", lambda r: wrong.append(r.url) if _is_foreign(r.url) else None)
-    yield found
-    context.close()
-    refused = "the server responded with a status of 4"  # Chromium logs every refusal that is meant
-    assert not [line for line in wrong if refused not in line or "(Not Found)" in line]
-
-
-def _is_foreign(url: str) -> bool:
-    parts = urlsplit(url)
-    return parts.scheme not in ("data", "blob") and parts.hostname != "127.0.0.1"
 
 
 def test_the_whole_job_from_a_lid_that_lets_light_in_to_the_record(
