@@ -45,7 +45,7 @@ class Leakage(BaseModel):
     `independent_uncertainty`, known to `independent_freedom`, leaves out what is proportional and
     common to all results of one instrument (`relative_scale_uncertainty`). The limits come from the
     zero and the scatter: see `reduce`. `zero_uncertainty` is the part of the independent one that
-    results with the same `zero_rows` (first row of each zero they use) have in common.
+    results with the same `zero_read` (rows at which their zeros begin) have in common.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
@@ -76,7 +76,7 @@ class Leakage(BaseModel):
     independent_uncertainty: Current
     independent_freedom: Ratio = math.inf
     zero_uncertainty: Current = 0.0
-    zero_rows: tuple[int, ...] = ()
+    zero_read: str = ""
     flags: tuple[str, ...] = ()
 
     @property
@@ -125,7 +125,7 @@ def evidence_points(leakages: Sequence[Leakage], origin: str = "") -> tuple[Evid
             decision_limit=leakage.decision_limit,
             reported=leakage.interval,
             zero_uncertainty=leakage.zero_uncertainty,
-            zero=f"{leakage.session} {leakage.zero_rows}" if leakage.zero_rows else "",
+            zero=f"{leakage.session} {leakage.zero_read}" if leakage.zero_read else "",
             scale_uncertainty=leakage.relative_scale_uncertainty,
             session=leakage.session,
             temperature_uncertainty=leakage.temperature_uncertainty,

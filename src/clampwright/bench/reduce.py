@@ -141,7 +141,7 @@ def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
         independent_uncertainty=made.independent,
         independent_freedom=made.independent_freedom,
         zero_uncertainty=made.zero,
-        zero_rows=tuple(group.first for group in facts.zero.groups),
+        zero_read="rows " + ", ".join(str(group.first + 1) for group in facts.zero.groups),
         flags=flags_of(facts) + ((NEGATIVE,) if outcome == "negative" else ()),
     )
 
