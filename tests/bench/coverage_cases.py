@@ -42,7 +42,7 @@ CASES = (
     Case("negative offset, quiet part", 0.3e-12, offset=-40e-6),
     Case("current of the wrong sign", -1e-12),
     Case("zero that stands still", 1.5e-12, 0.0, why="two zeros still differ by their scatter"),
-    Case("zero drifts evenly", 3e-12, 0.2e-6, slope=3e-6, why="averaging two zeros takes an even drift out"),
+    Case("zero drifts evenly", 3e-12, 0.2e-6, slope=3e-6, why="two zeros average an even drift out"),
     Case("zero walks as far as it scatters", 1.5e-12, 1.1e-6),
     Case("zero walks far", 30e-12, 10e-6),
     Case("following readings, 0.4", 3e-12, 0.0, rho=0.4, count=60, why="two still zeros, as above"),
