@@ -36,6 +36,10 @@ PAGES = {
     "shortlist": (f"{ORCHARD}/shortlist", WIDE),
     "evidence": (f"{ORCHARD}/evidence", WIDE),
     "part": (f"{ORCHARD}/evidence/npn-small", WIDE),
+    "readings": (f"{ORCHARD}/readings/orchard-bench", WIDE),
+    "curves": (f"{ORCHARD}/curves?law=npn-small+C%2FB%2BE&law=glass-diode+K%2FA", WIDE),
+    "curves-phone": (f"{ORCHARD}/curves", NARROW),
+    "glossary": ("/glossary", WIDE),
     "record": (f"{ORCHARD}/record", WIDE),
 }
 

@@ -67,7 +67,7 @@ def page_of_curves(request: Request, place: Name, design: Name) -> Response:
     )  # fmt: skip
 
 
-@router.get("/api/curves/{place}")
+@router.get("/api/curves/{place}", response_model=CurvesReply)
 def curves_of(
     request: Request,
     place: Name,
@@ -76,13 +76,13 @@ def curves_of(
     lux: Annotated[float, Query(ge=0, le=MOST_LIGHT, allow_inf_nan=False)] = 0.0,
     volt: Annotated[float, Query(ge=-LONGEST_SPAN, le=FORWARD_END, allow_inf_nan=False)] = -5.0,
     span: Annotated[float, Query(ge=0.1, le=LONGEST_SPAN, allow_inf_nan=False)] = 20.0,
-) -> CurvesReply:
+) -> Response:
     """Current against voltage of up to nine clamps at one temperature and light."""
     found = curves(
         request.app.state.table.candidates(place), law, temperature=celsius + ABSOLUTE_ZERO,
         illuminance=lux, voltage=max(volt, -span), span=span,
     )  # fmt: skip
-    return CurvesReply(
+    reply = CurvesReply(
         sentence=_sentence(found),
         words=tuple(_words(one) for one in found.laws),
         limits={
@@ -90,6 +90,7 @@ def curves_of(
         },
         curves=found,
     )  # fmt: skip
+    return Response(reply.model_dump_json(), media_type="application/json")
 
 
 def _words(law: DrawnLaw) -> LawWords:

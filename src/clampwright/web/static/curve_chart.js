@@ -72,8 +72,11 @@ function pieces(law, volts, across, up, inside) {
     }
     const here = `${across(v).toFixed(1)} ${up(i).toFixed(1)}`;
     const covered = law.covered_from_volt !== null && v >= law.covered_from_volt && v <= law.covered_to_volt;
-    if (last !== null) paths[covered && last.covered ? "covered" : "beyond"] += `M${last.here}L${here}`;
-    last = { here, covered };
+    if (last !== null) {
+      const kind = covered && last.covered ? "covered" : "beyond";
+      paths[kind] += last.kind === kind ? `L${here}` : `M${last.here}L${here}`;
+      last = { here, covered, kind };
+    } else last = { here, covered, kind: "" };
   });
   return paths;
 }
@@ -156,7 +159,7 @@ function mainAxes(box, frame, span, across, up, size) {
   }
   out += text(box.x + 6, zero - size * 0.4, `plain inside ±${engineering(frame.linear, "A").slice(1)}`, 'fill="var(--quiet)" class="c-small"');
   out += text(box.x + box.w, box.y + box.h + size * 2.6, roomy ? "anode minus cathode; plain inside ±10 mV, logarithmic outside" : "anode minus cathode", 'text-anchor="end" fill="var(--quiet)" class="c-small"');
-  out += text(box.x - 8, box.y - size * 0.6, "current into the anode", 'fill="var(--quiet)" class="c-small"');
+  if (roomy) out += text(box.x - 8, box.y - size * 0.6, "current into the anode", 'fill="var(--quiet)" class="c-small"');
   return out;
 }
 
@@ -182,10 +185,10 @@ function limitLines(limit, box, up, size) {
   return ends.join("") + text(box.x + box.w - 6, up(limit.current) - size * 0.4, words, 'text-anchor="end" class="c-halo"');
 }
 
-function readings(found, across, up, box) {
+function readings(found, across, up, box, offset) {
   const x = across(found.voltage.value);
   const dots = found.laws.map((law, n) =>
-    law.at_voltage === null ? "" : `<circle cx="${x}" cy="${up(law.at_voltage.value)}" r="6" fill="none" stroke="${colour(n)}" stroke-width="3"/>`,
+    law.at_voltage === null ? "" : `<circle cx="${x}" cy="${up(law.at_voltage.value)}" r="6" fill="none" stroke="${colour(n + offset)}" stroke-width="3"/>`,
   );
   return line(`M${x} ${box.y}V${box.y + box.h}`, 'stroke="var(--accent)" stroke-width="2"') + dots.join("");
 }
@@ -249,7 +252,7 @@ function mainPanel(found, box, asked, name) {
   }
   if (shown >= 2) out += found.laws.map((law, n) => lawLine(law, n + asked.offset, volts, across, up, all)).join("");
   if (shown >= 3) out += found.laws.map((law) => evidence(law, across, up, all)).join("");
-  if (shown >= 6) out += readings(found, across, up, box);
+  if (shown >= 6) out += readings(found, across, up, box, asked.offset);
   if (shown >= 2 && !asked.small) out += names(found.laws, volts, across, up, box, size);
   return out;
 }
@@ -264,7 +267,7 @@ function small(found, asked, width, name) {
     const one = { ...found, laws: [law] };
     const ghost = asked.ghost && { ...asked.ghost, laws: asked.ghost.laws.slice(n, n + 1) };
     return (
-      mainPanel(one, box, { ...asked, ghost, small: true, offset: 0 }, name) +
+      mainPanel(one, box, { ...asked, ghost, small: true, offset: n }, name) +
       text(box.x, box.y - 20, `${LETTERS[n]}  ${law.clamp}`, 'class="c-strong"')
     );
   });
