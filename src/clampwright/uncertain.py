@@ -242,13 +242,12 @@ def tolerance_factor(count: int, content: float = 0.95, confidence: float = CONF
     K = t'(confidence; n − 1, z_content·√n)/√n, t' the noncentral t quantile; n ≥ 2.
     Source: exact solution as tabulated in ISO 16269-6.
     """
-    from scipy.special import ndtri
-    from scipy.stats import nct
+    from scipy.special import nctdtrit, ndtri
 
     if count < 2:
         raise InputError(f"a lot of {count} has no spread", expected="2 parts or more")
     shift = ndtri(content) * sqrt(count)
-    return float(nct.ppf(confidence, count - 1, shift)) / sqrt(count)
+    return float(nctdtrit(count - 1, shift, confidence)) / sqrt(count)
 
 
 # Beyond first order

@@ -72,9 +72,9 @@ def test_a_try_writes_nothing_and_less_light_means_less_error(
         answer = client.post(f"{DESIGN}/try", json={"base": base, "changes": {LIGHT: light}})
         assert answer.status_code == 200, answer.text
         words[light] = answer.json()
-    assert words["0 lx"]["word"].endswith("PASS") and words["50 klx"]["word"].endswith("FAIL")
+    assert "error PASS" in words["0 lx"]["word"] and "error FAIL" in words["50 klx"]["word"]
     assert words["200 lx"]["sentence"] != words["0 lx"]["sentence"]
-    assert "<svg" in words["0 lx"]["html"]
+    assert "<svg" in words["0 lx"]["parts"]["budget"]
     assert sheet.read_bytes() == before
 
 
@@ -181,7 +181,7 @@ def test_text_of_a_sheet_is_never_html(tmp_path: Path) -> None:
         tried = client.post(
             f"{DESIGN}/try", json={"base": design_hash(client), "changes": {}}
         ).json()
-        assert "<i onclick" not in tried["html"]
+        assert "<i onclick" not in "".join(tried["parts"].values())
 
 
 def test_a_sheet_that_cannot_be_read_is_one_sentence(tmp_path: Path) -> None:

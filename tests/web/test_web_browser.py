@@ -37,17 +37,19 @@ def test_the_whole_job_from_a_lid_that_lets_light_in_to_the_record(
         expect(page.locator(".said").first).to_contain_text("the numbers say")
         page.get_by_role("link", name="orchard-probe").click()
         verdict = page.locator("#verdict")
-        expect(verdict).to_contain_text("the numbers say PASS")
+        expect(verdict).to_contain_text("error, the numbers say PASS")
+        expect(verdict).to_contain_text("faults, the numbers say NOT MEASURED")
         expect(verdict).to_contain_text("200 lx")
         _slide(page, "Light at the clamp", "End")
-        expect(verdict).to_contain_text("the numbers say FAIL")
+        expect(verdict).to_contain_text("error, the numbers say FAIL")
+        expect(verdict).to_contain_text("faults, the numbers say NOT MEASURED")
         _slide(page, "Light at the clamp", "Home")
-        expect(verdict).to_contain_text("the numbers say PASS")
+        expect(verdict).to_contain_text("error, the numbers say PASS")
         expect(verdict).to_contain_text("0 lx")
         page.get_by_role("button", name="Undo").click()
-        expect(verdict).to_contain_text("the numbers say FAIL")
-        page.get_by_role("button", name="Redo").click()
-        expect(verdict).to_contain_text("the numbers say PASS")
+        expect(verdict).to_contain_text("error, the numbers say FAIL")
+        page.keyboard.press("Control+y")
+        expect(verdict).to_contain_text("error, the numbers say PASS")
         assert '"200 lx"' in sheet.read_text("utf-8")
         with page.expect_navigation():
             page.get_by_role("button", name="Keep in the sheet").click()
@@ -125,6 +127,39 @@ def _wait(page: Page, path: str) -> None:
         expect(page.locator("main")).not_to_contain_text("being", timeout=30_000)
     if path.endswith("npn-small"):
         expect(page.locator("#plot .main-svg").first).to_be_visible(timeout=30_000)
+
+
+def test_two_designs_stand_side_by_side_and_a_drawing_chooses_the_topology(
+    page: Page, address: str
+) -> None:
+    page.goto(f"{address}{DESIGN}/network")
+    page.get_by_label("Beside it").select_option("orchard-rails-npn")
+    columns = page.locator("#columns .column")
+    expect(columns).to_have_count(2)
+    expect(columns.nth(0)).to_contain_text("error, the numbers say PASS")
+    expect(columns.nth(1)).to_contain_text("error, the numbers say FAIL")
+    page.get_by_label("in topology").select_option("T6")
+    expect(columns.nth(1)).to_contain_text("T6 ")
+    page.get_by_text("Choose the topology by its drawing").click()
+    drawing = page.locator("[data-topology='T2']")
+    drawing.click()
+    expect(drawing).to_have_attribute("aria-pressed", "true")
+    expect(columns.nth(0)).to_contain_text("T2 ")
+    expect(page.locator("#verdict")).to_contain_text("error, the numbers say FAIL")
+    expect(page.locator("#window")).to_contain_text("No resistor serves")
+
+
+def test_every_chart_is_saved_as_svg_and_as_csv(page: Page, address: str, tmp_path: Path) -> None:
+    page.goto(f"{address}{DESIGN}/network")
+    _wait(page, "network")
+    for name in ("budget", "window", "leakage", "noise"):
+        for button, ending in ((f"[data-name='{name}.svg']", "svg"), (f"[data-csv={name}]", "csv")):
+            with page.expect_download() as waiting:
+                page.locator(button).click()
+            assert waiting.value.suggested_filename == f"{name}.{ending}"
+            text = Path(waiting.value.path()).read_text("utf-8")
+            assert ("<svg" in text and ".chart" in text and "var(" not in text) or "," in text
+            assert ending != "svg" or "var(--" not in text
 
 
 def test_the_plotting_library_offers_no_upload(page: Page, address: str) -> None:

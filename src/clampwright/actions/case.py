@@ -16,12 +16,7 @@ from clampwright.parts.wirings import wirings
 from clampwright.verdict.design import Design
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.rank import Option
-from clampwright.workspace.edit import (
-    Changes,
-    changed_text,
-    design_from,
-    sheet_text,
-)
+from clampwright.workspace.edit import Changes, design_with, sheet_text
 from clampwright.workspace.folder import (
     Workspace,
     combined_hash,
@@ -78,6 +73,15 @@ class Case:
         sheet = self.workspace.parts[part]
         return self.evidence.named(sheet, wiring, f"{self.name}, network.clamp")
 
+    def clamp_names(self) -> list[str]:
+        """Every wiring of every part that may serve as a clamp, as a design names it."""
+        return [
+            f"{sheet.id} {wiring.name}"
+            for sheet in self.workspace.parts.values()
+            for wiring in wirings(sheet)
+            if not wiring.rejected and wiring.clamp_class is not None
+        ]
+
     def options(self) -> list[Option]:
         """Every wiring of every part, with its clamp or the reason it is none."""
         found = []
@@ -98,8 +102,9 @@ def open_case(design_path: Path) -> Case:
 
 def what_if(case: Case, path: Path, changes: Changes) -> Case:
     """The case with some fields of its design sheet changed; nothing is written."""
-    text = changed_text(sheet_text(path, case.design_hash), changes, case.name)
-    design = design_from(text, case.name)
-    varied = replace(case, design=design, design_hash=content_hash(text.encode()))
+    text = sheet_text(path, case.design_hash)
+    design = design_with(text, changes, case.name)
+    sign = content_hash(repr((case.design_hash, sorted(changes.items()))).encode())
+    varied = replace(case, design=design, design_hash=sign)
     varied.__dict__["evidence"] = case.evidence  # same readings: not reduced again
     return varied

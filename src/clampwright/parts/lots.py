@@ -47,7 +47,7 @@ def tolerance_factor(count: int, content: float = 0.95, confidence: float = 0.95
             f"no tolerance factor for {count} parts at {content:g} with {confidence:g} confidence",
             expected="at least 2 parts; content and confidence between 0 and 1",
         )
-    from scipy.stats import nct, norm
+    from scipy.special import nctdtrit, ndtri
 
-    noncentrality = float(norm.ppf(content)) * sqrt(count)
-    return float(nct.ppf(confidence, count - 1, noncentrality)) / sqrt(count)
+    noncentrality = float(ndtri(content)) * sqrt(count)
+    return float(nctdtrit(count - 1, noncentrality, confidence)) / sqrt(count)

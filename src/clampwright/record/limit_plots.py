@@ -20,6 +20,7 @@ from clampwright.record.look import (
     in_our_look,
     new_axes,
 )
+from clampwright.record.wall_words import bound_words, leaves_none
 from clampwright.record.words import amount, grouped, nominal, ratio
 from clampwright.verdict.results import (
     FaultsResult,
@@ -59,7 +60,9 @@ def window_plot(rank: RankResult) -> Figure:
     if free:
         words = folded(f"no wall: {', '.join(free)}", 100, lines=1)
         across = axes.get_yaxis_transform()
-        axes.text(0.012, rows - 1, words, va="center", fontsize=7, color=QUIET, transform=across)
+        paper = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.2}
+        axes.text(0.012, rows - 1, words, va="center", fontsize=7, color=QUIET, transform=across,
+                  bbox=paper, zorder=6)  # fmt: skip
     _chosen_line(axes, window.chosen, window.open)
     engineering_ticks(axes, "x", "resistance")
     axes.set_yticks([])
@@ -70,7 +73,9 @@ def window_plot(rank: RankResult) -> Figure:
 
 def _reach(window: ResistorWindow) -> tuple[float, float]:
     """Ends of the axis: round what matters; a wall far away is named at the edge."""
-    places = [v for v in (window.minimum, window.maximum, window.chosen) if v and v > 0] or [1e3]
+    met = [w.value for w in window.walls if not leaves_none(w)]
+    places = [v for v in (window.minimum, window.maximum) if v and v in met]
+    places.append(window.chosen)
     return 10.0 ** (math.log10(min(places)) - 2.6), 10.0 ** (math.log10(max(places)) + 2.4)
 
 
@@ -87,24 +92,19 @@ def _wall_bar(
         hatch="///" if below else "\\\\\\", linewidth=0, zorder=1,
     )  # fmt: skip
     if outside:
-        words = f"{folded(wall.name, 34, lines=1)} {_bound(wall)}, off the picture"
+        words = f"{folded(wall.name, 34, lines=1)} {bound_words(wall)}, off the picture"
         axes.annotate(words, (value, row), xytext=(4 if below else -4, 0), va="center",
                       textcoords="offset points", ha="left" if below else "right", fontsize=7,
                       color=QUIET)  # fmt: skip
         return
     axes.plot([value, value], [row - 0.43, row + 0.43], color=INK, linewidth=2.6 if binding else 1)
     axes.annotate(
-        f"{folded(wall.name, 30, lines=1)}, {_bound(wall)}",
+        f"{folded(wall.name, 30, lines=1)}, {bound_words(wall)}",
         (value, row), xytext=(-7 if below else 7, 0), textcoords="offset points",
         ha="right" if below else "left", va="center", fontsize=7, linespacing=1.15, zorder=5,
         fontweight="bold" if binding else "normal",
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.2},
     )  # fmt: skip
-
-
-def _bound(wall: ResistorWall) -> str:
-    side = "at least" if wall.side == "minimum" else "at most"
-    return f"{side} {nominal(wall.value, 'resistance')}"
 
 
 def _chosen_line(axes: Axes, chosen: float, opened: bool) -> None:

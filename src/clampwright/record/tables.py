@@ -294,7 +294,7 @@ def dynamics_rows(dynamics: Dynamics, unit: SensorUnit | None = None) -> list[Ro
         f"{_allowed(dynamics.allowed_settling_time, 'time')}"
     )
     by_size = sorted(dynamics.noise_terms, key=lambda term: -term.value)
-    causes = ", ".join(f"{t.name} {quantity(t.value, 'voltage')}" for t in by_size)
+    causes = ", ".join(f"{t.name} {quantity(t.value, 'voltage_noise')}" for t in by_size)
     return [
         ("noise density", quantity(dynamics.noise_density, "voltage_noise")),
         ("noise, integrated", noise),
@@ -303,7 +303,7 @@ def dynamics_rows(dynamics: Dynamics, unit: SensorUnit | None = None) -> list[Ro
         (f"settling to {dynamics.settle_to:g}", settling),
         ("capacitance at the node", _capacitance_words(dynamics)),
         *_rejection_rows(dynamics),
-        *([("noise by cause, rms", causes)] if causes else []),
+        *([("noise density by cause", causes)] if causes else []),
     ]
 
 

@@ -39,6 +39,7 @@ from clampwright.record.tables import (
     term_heads,
     term_row,
 )
+from clampwright.record.wall_words import leaves_none
 from clampwright.record.words import (
     GATE_SHAPE,
     GATE_WORDS,
@@ -256,13 +257,14 @@ def _marked(verdict: Verdict, gate: Gate, words: str) -> str:
 
 
 def _window_text(window: ResistorWindow) -> str:
-    state = "open" if window.open else "NO OPEN WINDOW"
     high = nominal(window.maximum, "resistance") if window.maximum is not None else "no upper wall"
-    head = (
-        f"Series resistor: {state}, {nominal(window.minimum, 'resistance')} to {high}, "
-        f"chosen {nominal(window.chosen, 'resistance')}"
-    )
+    chosen = f"chosen {nominal(window.chosen, 'resistance')}"
+    head = f"Series resistor: open, {nominal(window.minimum, 'resistance')} to {high}, {chosen}"
+    if not window.open:
+        said = f"Series resistor: NO OPEN WINDOW, {chosen}; {prose(window.reason)}."
+        head = _wrapped(said).rstrip()
     rows = [
+        ("never", "", wall.name, wall.reason) if leaves_none(wall) else
         ("at least" if wall.side == "minimum" else "at most",
          nominal(wall.value, "resistance"), wall.name, _wall_reason(wall))
         for wall in window.walls if wall.value is not None

@@ -28,7 +28,12 @@ from clampwright.verdict.results import Basis, Dynamics, Term, Verdict
 
 Array = NDArray[np.float64]
 
-NOISE_WORDS = {"R_S": "source resistance", "R_outer": "outer resistor", "R_inner": "inner resistor"}
+NOISE_WORDS = {
+    "R_S": "source resistance",
+    "R_outer": "outer resistor",
+    "R_inner": "inner resistor",
+    "R_guard": "guard resistor",
+}
 
 
 def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: Corners) -> Dynamics:

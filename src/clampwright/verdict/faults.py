@@ -57,7 +57,7 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
             cases.append(_impulse(fault))
         else:
             cases += [_case(design, topology, clamp, fault, sign) for sign in signs_of(fault)]
-    cases.sort(key=lambda c: (c.survivability is not None, c.survivability or 0.0))
+    cases.sort(key=lambda c: (c.survivability is not None, _rounded(c.survivability)))
     known = [c.survivability for c in cases if c.survivability is not None]
     verdict = worst(c.verdict for c in cases)
     deciding = next((c for c in cases if c.verdict == verdict), None)
@@ -76,6 +76,11 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
             else "no fault is listed: the design says nothing about what it must survive."
         ),
     )
+
+
+def _rounded(margin: float | None) -> float:
+    """A margin to sort by: equal ones keep the order of the sheet, whatever rounding did to them."""
+    return float(f"{margin or 0.0:.9g}")
 
 
 def signs_of(fault: Fault) -> tuple[float, ...]:
@@ -168,7 +173,7 @@ def _case(
     hot, outer = design.board.temperature_maximum, design.network.outer_resistor
     solution = solve_fault(design, topology, law, fault, sign, hot, outer_resistance(design))
     found = stresses(design, topology, clamp_ratings(clamp), fault, solution)
-    lines = tuple(sorted((s.line(0) for s in found), key=lambda s: s.ratio or 0.0))
+    lines = tuple(sorted((s.line(0) for s in found), key=lambda s: _rounded(s.ratio)))
     known = [s.ratio for s in lines if s.ratio is not None]
     load = load_current(design, fault.power)
     through = np.abs(solution.fault_current[0])

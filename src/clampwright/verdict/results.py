@@ -100,6 +100,11 @@ class Judgement(Result):
     room: Voltage = inf
 
 
+NEVER_SURVIVES = "a stress beyond its rating with any value"
+NEVER_MET = "not met by any value"
+"""Reasons of a wall that leaves no window at all."""
+
+
 class ResistorWall(Result):
     """One wall of the allowed window of the series resistor."""
 

@@ -21,15 +21,13 @@ from clampwright.verdict.faults import IMPULSES, lowest_margin, survivability
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.linear_case import LinearCase, linear_case
 from clampwright.verdict.places import in_use
-from clampwright.verdict.results import ResistorWall, ResistorWindow
+from clampwright.verdict.results import NEVER_MET, NEVER_SURVIVES, ResistorWall, ResistorWindow
 
 Array = NDArray[np.float64]
 Found = TypeVar("Found")
 
 LOWEST = 1.0  # [Ω] of the search
 HIGHEST = 1e10  # [Ω]
-NEVER_SURVIVES = "no value of the series resistor keeps every stress within its rating"
-NEVER_MET = "not met by any series resistor"
 WAYS_OUT = "use two stages, a guard, a current limiter or a better clamp"
 GRIDS = (48, 24, 24, 24)  # points of each round of a search: 4e-5 relative at the end
 
@@ -67,18 +65,18 @@ def _sentence(
     maximum: float | None,
     is_open: bool,
 ) -> str:
-    if impossible:
-        return f"closed: {impossible[0].name}, {impossible[0].reason}; {WAYS_OUT}."
     low = next((w.name for w in walls if w.side == "minimum" and w.value == minimum), "nothing")
     high = next((w.name for w in walls if w.side == "maximum" and w.value == maximum), "nothing")
     if is_open:
         top = f"to {write(maximum, 'resistance')} ({high})" if maximum else "upwards without limit"
         return f"open from {write(minimum, 'resistance')} ({low}) {top}."
-    assert maximum is not None
-    return (
-        f"closed: {low} needs at least {write(minimum, 'resistance')}, {high} allows at most "
-        f"{write(maximum, 'resistance')}; {WAYS_OUT}."
-    )
+    said = [f"{w.name}, {w.reason}" for w in impossible]
+    met = {w.name for w in walls} - {w.name for w in impossible}
+    if low in met and minimum:
+        said.append(f"at least {write(minimum, 'resistance')} for {low}")
+    if high in met and maximum:
+        said.append(f"at most {write(maximum, 'resistance')} for {high}")
+    return f"no resistor serves: {', '.join(said)}; {WAYS_OUT}."
 
 
 class _Search:

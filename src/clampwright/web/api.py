@@ -13,7 +13,7 @@ from clampwright.errors import InputError
 from clampwright.web.pages import fragment
 from clampwright.web.ranking import Ranking
 from clampwright.web.table import Opened, Table
-from clampwright.web.views import live, said
+from clampwright.web.views import said
 
 router = APIRouter(prefix="/api")
 
@@ -163,37 +163,13 @@ def faults(request: Request, place: Name, design: Name) -> Any:
 def verdict(request: Request, place: Name, design: Name) -> SaidReply:
     """The verdict of a design in one sentence."""
     table, opened = _opened(request, place, design)
-    line = said(table.check(opened))
+    line = said(table.check(opened), table.faults(opened))
     return SaidReply(
         shape=line.shape,
         word=line.word,
         sentence=line.sentence,
         html=fragment("_line.html", said=line),
     )
-
-
-@router.get("/designs/{place}/{design}/window")
-def window(request: Request, place: Name, design: Name) -> PictureReply:
-    """The window of the series resistor as a picture."""
-    from clampwright.web.charts import window_svg
-
-    table, opened = _opened(request, place, design)
-    found = table.window(opened)
-    return PictureReply(html=window_svg(found), sentence=found.reason)
-
-
-@router.post("/designs/{place}/{design}/try")
-def try_changes(request: Request, place: Name, design: Name, body: ChangeBody) -> SaidReply:
-    """What the verdict would be with some fields changed; nothing is written."""
-    table, opened = _opened(request, place, design)
-    _must_be(opened, body.base)
-    varied = table.what_if(opened, body.changes) if body.changes else opened
-    shown = live(table, varied)
-    line = shown["said"]
-    return SaidReply(
-        shape=line.shape, word=line.word, sentence=line.sentence,
-        html=fragment("_live.html", **shown),
-    )  # fmt: skip
 
 
 @router.post("/designs/{place}/{design}/change")
@@ -255,15 +231,6 @@ def wirings(request: Request, place: Name, part: Name) -> PictureReply:
     """The wirings of a part as a table of the evidence page."""
     found = table_of(request).part(place, part)
     return PictureReply(html=fragment("_wirings.html", part=found), sentence=found.title)
-
-
-def _must_be(opened: Opened, base: str) -> None:
-    if opened.case.design_hash != base:
-        from clampwright.errors import ConflictError
-
-        raise ConflictError(
-            "the sheet was changed elsewhere since this page was loaded", mend="load it again"
-        )
 
 
 def _progress(ranking: Ranking | None) -> RankingReply:

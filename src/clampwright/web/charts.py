@@ -1,246 +1,178 @@
-"""Charts that must redraw at once: error budget, resistor window, leakage against temperature.
-
-Plain SVG text in the colours of the page; every chart has a sentence as its text alternative.
-"""
+"""Charts of the network page that redraw at once: error budget, noise by cause, resistor window."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from html import escape
 from typing import Any
 
+from clampwright.record.wall_words import bound_words, leaves_none
 from clampwright.record.words import by_basis, nominal, quantity
-
-WIDTH = 680.0
-ROW = 40.0
-HATCH = (
-    '<defs><pattern id="{name}-hatch" width="6" height="6" patternUnits="userSpaceOnUse" '
-    'patternTransform="rotate(45)"><path d="M0 0V6" class="hatch"/></pattern></defs>'
+from clampwright.web.chart_parts import (
+    Place,
+    bar,
+    decades,
+    dot,
+    label_at,
+    log,
+    shaded,
+    signed_log,
+    svg,
+    text,
 )
-KELVIN = 273.15  # [K] of 0 °C
+
+WIDE = 520.0  # two of these charts stand beside each other
+ROW = 40.0
+WALL = 38.0  # height of the row of a wall
+TOP = 22.0
+LEAST_SHARE = 1e-3  # of the largest: smaller noise is drawn at the left end
 
 
-def _svg(name: str, height: float, title: str, sentence: str, inside: str) -> str:
-    return (
-        f'<svg viewBox="0 0 {WIDTH:g} {height:g}" class="chart" role="img" '
-        f'aria-labelledby="{name}-title {name}-desc">'
-        f'<title id="{name}-title">{escape(title)}</title>'
-        f'<desc id="{name}-desc">{escape(sentence)}</desc>{HATCH.format(name=name)}{inside}</svg>'
-    )
+def reach_of(judgement: Any) -> float:
+    """How many allowances the budget chart must reach to either side."""
+    ends = [v for t in judgement.terms for v in (t.value, t.low, t.high)]
+    ends += [judgement.error, judgement.low, judgement.high]
+    known = [abs(v) for v in ends if math.isfinite(v)]
+    return float(max([30.0, *(3.0 * v / judgement.allowance for v in known)]))
 
 
-def _text(x: float, y: float, words: str, kind: str = "", anchor: str = "start") -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" class="{kind}" text-anchor="{anchor}">{escape(words)}</text>'
+def budget_svg(judgement: Any, *, name: str = "budget", reach: float | None = None) -> str:
+    """Terms of the error on a signed-log axis; beyond ± the allowance is shaded and named.
 
-
-def budget_svg(judgement: Any) -> str:
-    """Terms of the error on a signed-log axis; beyond ± the allowance is shaded and named."""
+    reach : allowances to either side, so that two charts can share a scale
+    """
     allowance = judgement.allowance
     rows = [(t.name, t.value, t.low, t.high, t.basis) for t in judgement.terms]
     rows.append(("together", judgement.error, judgement.low, judgement.high, "predicted"))
-    reached = [abs(v) for _, *values, _ in rows for v in values[:3] if math.isfinite(v)]
-    reach = max([30.0 * allowance, *(3.0 * v for v in reached)])
     linear = allowance * 1e-3  # inside ± this the axis is linear, and marked so
-    place = _signed_log(linear, reach, 20.0, WIDTH - 20.0)
-    bottom = 26 + ROW * len(rows)
-    left, right, middle = place(-allowance), place(allowance), place(0.0)
+    far = allowance * (reach_of(judgement) if reach is None else reach)
+    place = signed_log(linear, far, 20.0, WIDE - 20.0)
+    bottom = TOP + ROW * len(rows)
+    limit = quantity(allowance, "voltage")
     parts = [
-        *_forbidden("budget", 0, left, bottom), *_forbidden("budget", right, WIDTH - right, bottom),
-        f'<path d="M{left:.1f} 16V{bottom}M{right:.1f} 16V{bottom}" class="wall"/>',
-        f'<path d="M{middle:.1f} 16V{bottom}" class="hair"/>',
-        _text(WIDTH - 4, 12, f"over +{quantity(allowance, 'voltage')}", "quiet", "end"),
-        _text(4, 12, f"over −{quantity(allowance, 'voltage')}", "quiet"),
-        _text(middle, 12, "0", "quiet", "middle"),
-    ]  # fmt: skip
-    for n, row in enumerate(rows):
-        parts += _budget_row(26 + n * ROW, row, place, last=n == len(rows) - 1)
-    parts += _linear_mark(place, linear, bottom)
-    sentence = (
-        f"{judgement.name}: error {quantity(judgement.error, 'voltage', signed=True)} against an "
-        f"allowance of ± {quantity(allowance, 'voltage')}; signed logarithmic."
-    )
-    return _svg("budget", bottom + 24, "Error budget", sentence, "".join(parts))
-
-
-def _budget_row(y: float, row: Any, place: Callable[[float], float], *, last: bool) -> list[str]:
-    name, value, low, high, basis = row
-    x, start, end = place(value), place(low), place(high)
-    width, middle = max(end - start, 2.0), y + 27
-    kind = "bar assumed" if basis == "assumed" else "bar"
-    dot = "dot open" if basis == "typical" else "dot"
-    words = f"{name}  {by_basis(quantity(value, 'voltage', signed=True), basis)}"
-    fill = ' style="fill:url(#budget-hatch)"' if basis == "assumed" else ""
-    return [
-        f'<path d="M0 {y}H{WIDTH:g}" class="{"wall" if last else "hair"}"/>',
-        _text(12.0, y + 14, words, "strong halo" if last else "halo"),
-        f'<rect x="{start:.1f}" y="{middle - 3.5}" width="{width:.1f}" height="7" class="{kind}"{fill}/>',
-        f'<circle cx="{x:.1f}" cy="{middle}" r="5" class="{dot}"/>',
+        text(4, 14, f"over −{limit}", "quiet"),
+        text(place(0.0), 14, "0", "quiet", "middle"),
+        text(WIDE - 4, 14, f"over +{limit}", "quiet", "end"),
     ]
-
-
-def _linear_mark(place: Callable[[float], float], linear: float, y: float) -> list[str]:
+    for n, row in enumerate(rows):
+        last = n == len(rows) - 1
+        parts.append(_budget_row(name, TOP + n * ROW, row, place, allowance, last=last))
     left, right = place(-linear), place(linear)
     words = f"linear inside ± {quantity(linear, 'voltage')}, logarithmic outside"
-    return [
-        f'<path d="M{left:.1f} {y}V{y + 6}H{right:.1f}V{y}" class="axis"/>',
-        _text((left + right) / 2, y + 19, words, "quiet", "middle"),
-    ]
+    parts.append(f'<path d="M{left:.1f} {bottom}v6H{right:.1f}v-6" class="axis"/>')
+    parts.append(text((left + right) / 2, bottom + 20, words, "quiet", "middle"))
+    return svg(name, bottom + 26, "Error budget", budget_sentence(judgement), "".join(parts), WIDE)
 
 
-def _forbidden(name: str, x: float, width: float, height: float) -> list[str]:
-    box = f'x="{x:.1f}" y="16" width="{max(width, 0):.1f}" height="{height - 16}"'
-    return [
-        f'<rect {box} class="shade"/>',
-        f'<rect {box} fill="url(#{name}-hatch)" opacity="0.45"/>',
-    ]
+def budget_sentence(judgement: Any) -> str:
+    """What the budget chart shows."""
+    error = quantity(judgement.error, "voltage", signed=True)
+    limit = quantity(judgement.allowance, "voltage")
+    return f"{judgement.name}: error {error} against an allowance of ± {limit}; signed logarithmic."
 
 
-def _signed_log(linear: float, reach: float, left: float, right: float) -> Callable[[float], float]:
-    """Place on a symmetric axis, one unit wide inside ± `linear`, then one unit a decade."""
-    span = 1.0 + math.log10(reach / linear)
-
-    def place(value: float) -> float:
-        size = min(abs(value), reach)
-        units = size / linear if size <= linear else 1.0 + math.log10(size / linear)
-        moved: float = math.copysign(units, value) * (right - left) / 2 / span
-        return (left + right) / 2 + moved
-
-    return place
-
-
-def _log(low: float, high: float, left: float, right: float) -> Callable[[float], float]:
-    span = math.log10(high / low)
-
-    def place(value: float) -> float:
-        decades: float = math.log10(min(max(value, low), high) / low)
-        return left + (right - left) * decades / span
-
-    return place
+def _budget_row(
+    name: str, y: float, row: Any, place: Place, allowance: float, *, last: bool
+) -> str:
+    """A line of words, and under it the interval between the two forbidden regions."""
+    words, value, low, high, basis = row
+    left, right, zero = place(-allowance), place(allowance), place(0.0)
+    top, middle = y + 18, y + 28
+    said = f"{words}  {by_basis(quantity(value, 'voltage', signed=True), basis)}"
+    return "".join((
+        f'<path d="M0 {y}H{WIDE:g}" class="{"wall" if last else "hair"}"/>',
+        text(4.0, y + 14, said, "strong" if last else ""),
+        shaded(name, 0, top, left, 20), shaded(name, right, top, WIDE - right, 20),
+        f'<path d="M{zero:.1f} {top}v20" class="hair"/>',
+        f'<path d="M{left:.1f} {top}v20M{right:.1f} {top}v20" class="wall"/>',
+        bar(name, place(low), place(high), middle, basis), dot(place(value), middle, basis),
+    ))  # fmt: skip
 
 
-def window_svg(window: Any) -> str:
-    """The series resistor on a log axis: the open window is white, its walls carry their names."""
-    known = [w.value for w in window.walls if w.value]
-    low = min([window.chosen, *known]) / 10
-    high = max([window.chosen, *known]) * 10
-    place = _log(low, high, 10.0, WIDTH - 10.0)
-    start, end = place(window.minimum or low), place(window.maximum or high)
-    box = f'x="0" y="16" width="{WIDTH:g}" height="64"'
-    parts = [
-        f'<rect {box} class="shade"/>',
-        f'<rect {box} fill="url(#window-hatch)" opacity="0.45"/>',
-    ]
-    if window.open:
-        parts.append(
-            f'<rect x="{start:.1f}" y="16" width="{end - start:.1f}" height="64" class="open"/>'
-        )
-    parts += _walls(window, place)
-    x = place(window.chosen)
-    anchor = "end" if x > WIDTH * 0.7 else "start" if x < WIDTH * 0.3 else "middle"
-    parts += [
-        f'<circle cx="{x:.1f}" cy="48" r="7" class="dot"/>',
-        _text(x, 36, f"chosen {nominal(window.chosen, 'resistance')}", "strong", anchor),
-    ]
-    first, last = math.ceil(math.log10(low)), math.floor(math.log10(high))
-    every = max(1, (last - first) // 6)
-    for power in range(first, last + 1, every):
-        parts.append(f'<path d="M{place(10.0**power):.1f} 80v5" class="axis"/>')
-        words = nominal(10.0**power, "resistance")
-        parts.append(_text(place(10.0**power), 99, words, "quiet", "middle"))
-    return _svg("window", 106, "Window of the series resistor", window.reason, "".join(parts))
-
-
-def _walls(window: Any, place: Callable[[float], float]) -> list[str]:
-    parts = []
-    for value, side in ((window.minimum, "minimum"), (window.maximum, "maximum")):
-        wall = next((w for w in window.walls if w.side == side and w.value == value), None)
-        if wall is None or not value:
-            continue
-        x = place(value)
-        parts.append(f'<path d="M{x:.1f} 16V80" class="wall"/>')
-        anchor = "end" if x > WIDTH / 2 else "start"
-        words = f"{wall.name}, {nominal(value, 'resistance')}"
-        parts.append(_text(x, 12, words, "quiet", anchor))
-    return parts
-
-
-def leakage_svg(clamp: Any) -> str:
-    """Leakage of one clamp against temperature: evidence above the law and its band."""
-    curve = [p for p in clamp.curve if p.leakage > 0 and p.high > 0]
-    points = [p for p in clamp.points if p.high > 0]
-    if not curve:
+def noise_svg(dynamics: Any, *, name: str = "noise") -> str:
+    """Every cause of noise and all together, rms in the band, against what is allowed."""
+    terms = sorted(dynamics.noise_terms, key=lambda t: -t.value)
+    band = math.sqrt(dynamics.noise_bandwidth)
+    total, allowed = dynamics.integrated_noise, dynamics.allowed_noise
+    density = [(t.name, t.value, t.basis) for t in terms if t.value > 0]
+    if not density:
         return ""
-    amounts = [p.high for p in (*curve, *points)] + [p.leakage for p in curve]
-    high = 10.0 ** math.ceil(math.log10(max(amounts)))
-    low = max(10.0 ** math.floor(math.log10(min(amounts))), high * 1e-9)
-    top, bottom, left, right = 12.0, 236.0, 70.0, WIDTH - 12.0
-    up = _log(low, high, bottom, top)
-    heats = [p.temperature for p in curve]
-    start, span = min(heats), max(heats) - min(heats) or 1.0
-
-    def across(temperature: float) -> float:
-        share: float = min(max((temperature - start) / span, 0.0), 1.0)
-        return left + (right - left) * share
-
-    parts = _decades(low, high, up, left, right) + _degrees(start, span, across, bottom)
-    band = " ".join(f"{across(p.temperature):.1f},{up(p.high):.1f}" for p in curve)
-    back = " ".join(f"{across(p.temperature):.1f},{up(max(p.low, low)):.1f}" for p in curve[::-1])
-    line = " ".join(f"{across(p.temperature):.1f},{up(p.leakage):.1f}" for p in curve)
-    assumed = clamp.leakage_basis == "assumed"
-    fill = ' style="fill:url(#leakage-hatch)"' if assumed else ""
-    parts.append(
-        f'<polygon points="{band} {back}" class="band{" assumed" if assumed else ""}"{fill}/>'
-    )
-    parts.append(f'<polyline points="{line}" class="line"/>')
-    for point in points:
-        parts += _evidence(point, across(point.temperature), up, low)
-    measured = sum(p.basis == "measured" for p in points)
-    sentence = (
-        f"Leakage of {clamp.title} against temperature: the line is the law with its 95 % band; "
-        f"{measured} measured points, {sum(p.basis == 'not detected' for p in points)} not detected."
-    )
-    return _svg(
-        "leakage", bottom + 40, "Leakage against temperature", sentence, "".join(parts)
-    )  # fmt: skip
+    largest = density[0][1]
+    place = log(largest * LEAST_SHARE, largest * 10, 4.0, WIDE - 4.0)
+    parts, y = [text(4, 14, "density at low frequency, V/√Hz, logarithmic", "quiet")], TOP
+    for words, value, basis in density:
+        said = f"{words}  {by_basis(quantity(value, 'voltage_noise'), basis)}"
+        parts.append(f'<path d="M0 {y}H{WIDE:g}" class="hair"/>')
+        parts.append(text(4.0, y + 14, said))
+        parts.append(bar(name, 4.0, place(value), y + 25, basis))
+        y += 34
+    scale = log(total * 1e-3, (allowed or total) * 30, 4.0, WIDE - 4.0)
+    said = f"together  {quantity(total, 'voltage')} rms in {quantity(band**2, 'frequency')}"
+    parts.append(f'<path d="M0 {y}H{WIDE:g}" class="wall"/>')
+    parts.append(text(4.0, y + 14, said, "strong"))
+    if allowed:
+        wall = scale(allowed)
+        parts.append(shaded(name, wall, y + 18, WIDE - wall, 20))
+        parts.append(f'<path d="M{wall:.1f} {y + 18}v20" class="wall"/>')
+        parts.append(text(WIDE - 4, y + 14, f"over {quantity(allowed, 'voltage')}", "quiet", "end"))
+    parts.append(bar(name, 4.0, scale(total), y + 28, "predicted"))
+    return svg(name, y + 44, "Noise by cause", noise_sentence(dynamics), "".join(parts), WIDE)
 
 
-def _decades(
-    low: float, high: float, up: Callable[[float], float], left: float, right: float
-) -> list[str]:
-    first, last = round(math.log10(low)), round(math.log10(high))
-    every = max(1, (last - first) // 6)
-    parts = []
-    for power in range(first, last + 1, every):
-        y = up(10.0**power)
-        parts.append(f'<path d="M{left} {y:.1f}H{right}" class="hair"/>')
-        parts.append(_text(left - 8, y + 4, nominal(10.0**power, "current"), "quiet", "end"))
-    return parts
+def noise_sentence(dynamics: Any) -> str:
+    """What the noise chart shows."""
+    terms = sorted(dynamics.noise_terms, key=lambda t: -t.value)
+    total = quantity(dynamics.integrated_noise, "voltage")
+    limit = dynamics.allowed_noise
+    against = f"allowed {quantity(limit, 'voltage')}" if limit else "no limit stated"
+    most = f"; most comes from: {terms[0].name}" if terms else ""
+    return f"Noise of {total} rms, {against}{most}."
 
 
-def _degrees(
-    start: float, span: float, across: Callable[[float], float], bottom: float
-) -> list[str]:
-    first = math.ceil((start - KELVIN) / 20) * 20
-    parts = [f'<path d="M70 {bottom}H{WIDTH - 12}" class="axis"/>']
-    for degrees in range(first, int(start + span - KELVIN) + 1, 20):
-        x = across(degrees + KELVIN)
-        parts.append(f'<path d="M{x:.1f} {bottom}v5" class="axis"/>')
-        words = nominal(degrees + KELVIN, "temperature")
-        parts.append(_text(x, bottom + 19, words, "quiet", "middle"))
-    parts.append(_text(WIDTH - 12, bottom + 36, "temperature of the part", "quiet", "end"))
-    return parts
+def window_svg(window: Any, *, name: str = "window") -> str:
+    """The series resistor on a log axis: the open window is white, its walls carry their names.
+
+    Every wall has a row: a line of words and under it the shade, so that no name stands on another.
+    """
+    rows = _wall_rows(window)
+    sides = {side for side, value, *_ in rows if value}
+    known = [window.chosen, *(value for _, value, *_ in rows if value)]
+    low = min(known) / (100.0 if "minimum" in sides else 10.0)
+    high = max(known) * (100.0 if "maximum" in sides else 10.0)
+    place = log(low, high, 4.0, WIDE - 4.0)
+    chosen, bottom = place(window.chosen), TOP + WALL * max(len(rows), 1) + 4
+    parts = [label_at(chosen, 13, f"chosen {nominal(window.chosen, 'resistance')}", "strong", WIDE)]
+    for n, (side, value, words, binding) in enumerate(rows):
+        y = TOP + WALL * n
+        x = place(value) if value else 0.0
+        start, width = (0.0, x) if side == "minimum" else (x, WIDE - x)
+        parts.append(f'<path d="M0 {y}H{WIDE:g}" class="hair"/>')
+        parts.append(text(4.0, y + 14, words, "strong" if binding else ""))
+        parts.append(f'<rect x="0" y="{y + 18}" width="{WIDE:g}" height="14" class="open"/>')
+        parts.append(shaded(name, start, y + 18, width, 14))
+        if value:
+            parts.append(
+                f'<path d="M{x:.1f} {y + 18}v14" class="{"wall" if binding else "mark"}"/>'
+            )
+        parts.append(f'<path d="M{chosen:.1f} {y + 18}v14" class="chosen"/>')
+    parts.append(f'<path d="M0 {bottom}H{WIDE:g}" class="axis"/>')
+    for value in decades(low, high, 6):
+        words = nominal(value, "resistance")
+        parts.append(f'<path d="M{place(value):.1f} {bottom}v5" class="axis"/>')
+        parts.append(label_at(place(value), bottom + 19, words, "quiet", WIDE))
+    title = "Window of the series resistor"
+    return svg(name, bottom + 26, title, window.reason, "".join(parts), WIDE)
 
 
-def _evidence(point: Any, x: float, up: Callable[[float], float], floor: float) -> list[str]:
-    y, top, low = up(point.leakage), up(point.high), up(max(point.low, floor))
-    if point.basis == "not detected":
-        bar, arrow = f"M{x - 6:.1f} {top:.1f}h12", f"M{x:.1f} {top:.1f}v16m-4 -6l4 6l4 -6"
-        return [f'<path d="{bar}{arrow}" class="mark"/>']
-    if point.basis == "maximum":
-        return [f'<path d="M{x - 7:.1f} {top:.1f}h14" class="mark thick"/>']
-    dot = "dot open" if point.basis == "typical" else "dot"
-    return [
-        f'<path d="M{x:.1f} {low:.1f}V{top:.1f}" class="mark"/>',
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.5" class="{dot}"/>',
-    ]
+def _wall_rows(window: Any) -> list[tuple[str, float | None, str, bool]]:
+    """Side, place (None: everywhere), words and whether it binds; walls at one place share a row."""
+    named: dict[tuple[str, str], list[Any]] = {}
+    for wall in window.walls:
+        if wall.value:
+            named.setdefault((wall.side, bound_words(wall)), []).append(wall)
+    rows = []
+    for (side, words), walls in named.items():
+        names = ", ".join(w.name for w in walls).replace(", fault ", ", ")
+        value = None if leaves_none(walls[0]) else walls[0].value
+        binding = value is None or any(w.value in (window.minimum, window.maximum) for w in walls)
+        rows.append((side, value, f"{names}: {words}", binding))
+    return rows

@@ -16,19 +16,17 @@ from clampwright.record.words import (
     SCOPE_LINE,
     corner_words,
     prose,
+    quantity,
     times,
     verdict_mark,
     verdict_words,
 )
-from clampwright.web.sliders import sliders
 from clampwright.web.views import (
     failed,
     first_up,
-    live,
     said,
     shape_of,
     steps,
-    topology_choices,
 )
 
 if TYPE_CHECKING:
@@ -50,8 +48,8 @@ def _environment() -> Environment:
     )
     environment.globals.update(
         scope_line=SCOPE_LINE, prose=prose, times=times, corner_words=corner_words, tables=tables,
-        fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows, shape_of=shape_of,
-        verdict_words=verdict_words, verdict_mark=verdict_mark, first_up=first_up,
+        quantity=quantity, fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows,
+        shape_of=shape_of, verdict_words=verdict_words, verdict_mark=verdict_mark, first_up=first_up,
     )  # fmt: skip
     return environment
 
@@ -87,21 +85,6 @@ def first(place: Name, design: Name) -> Response:
     return RedirectResponse(f"/w/{quote(place, safe='')}/{quote(design, safe='')}/network", 307)
 
 
-@router.get("/w/{place}/{design}/network")
-def network(request: Request, place: Name, design: Name) -> Response:
-    """Schematic, sliders, live budget and verdict."""
-    table, opened = open_design(request, place, design)
-    try:
-        shown = live(table, opened)
-    except ClampwrightError:
-        return design_page(request, table, opened, "unusable")
-    clamps = [f"{o.part} {o.wiring.name}" for o in opened.case.options() if o.clamp is not None]
-    return design_page(
-        request, table, opened, "network", sliders=sliders(opened.case), clamps=clamps,
-        topologies=topology_choices(opened.case.design.network.topology), **shown,
-    )  # fmt: skip
-
-
 def open_design(request: Request, place: str, design: str) -> tuple[Table, Opened]:
     """The table of this server and a design as it is on disk now."""
     table: Table = request.app.state.table
@@ -121,7 +104,7 @@ def design_page(
 ) -> HTMLResponse:
     """A page of one design: steps at the left, verdict with its margin always at the top."""
     try:
-        headline = said(table.check(opened))
+        headline = said(table.check(opened), table.faults(opened))
     except ClampwrightError as error:
         headline = failed(error)
     last = request.url.path.split("/")[-1]

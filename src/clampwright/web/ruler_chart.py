@@ -13,7 +13,7 @@ from typing import Any
 from clampwright.actions.ruler import LotSpan, RulerResult, RulerRow
 from clampwright.record.part_rows import KNOWN_AS
 from clampwright.record.words import by_basis, interval, nominal, quantity
-from clampwright.web.charts import WIDTH, _log, _svg, _text
+from clampwright.web.chart_parts import WIDTH, log, svg, text
 
 ROW, TOP, EDGE = 46.0, 34.0, 12.0
 MOST_DECADES = 14  # an assumed band may be wider than is worth drawing
@@ -50,13 +50,13 @@ def ruler_svg(found: RulerResult, allowed: float | None) -> str:
         parts += _allowed(allowed, place, bottom)
     for n, row in enumerate(found.rows):
         parts += _row(TOP + n * ROW, row, found, place, low)
-    return _svg("ruler", bottom + 8, "Picoampere ruler", ruler_sentence(found), "".join(parts))
+    return svg("ruler", bottom + 8, "Picoampere ruler", ruler_sentence(found), "".join(parts))
 
 
 def _scale(amounts: Sequence[float]) -> tuple[Place, float, float]:
     high = 10.0 ** math.ceil(math.log10(max(amounts)))
     low = max(10.0 ** math.floor(math.log10(min(amounts))), high * 10.0**-MOST_DECADES)
-    return _log(low, high, EDGE, WIDTH - EDGE), low, high
+    return log(low, high, EDGE, WIDTH - EDGE), low, high
 
 
 def _decade_lines(low: float, high: float, place: Place, bottom: float) -> list[str]:
@@ -68,7 +68,7 @@ def _decade_lines(low: float, high: float, place: Place, bottom: float) -> list[
         parts.append(f'<path d="M{x:.1f} {TOP - 10}V{bottom}" class="hair"/>')
         if (power - first) % every == 0:
             anchor = "start" if power == first else "end" if power == last else "middle"
-            parts.append(_text(x, 14, nominal(10.0**power, "current"), "quiet", anchor))
+            parts.append(text(x, 14, nominal(10.0**power, "current"), "quiet", anchor))
     return parts
 
 
@@ -78,8 +78,8 @@ def _row(y: float, row: RulerRow, found: RulerResult, place: Place, low: float) 
     whose = f", evidence of {row.origin}" if row.origin else ""
     parts = [
         f'<path d="M0 {y}H{WIDTH:g}" class="hair"/>',
-        _text(EDGE, y + 15, f"{row.clamp}{more}", "strong halo"),
-        _text(WIDTH - EDGE, y + 15, f"{_words(row)}, {_known(row)}{whose}", "halo", "end"),
+        text(EDGE, y + 15, f"{row.clamp}{more}", "strong halo"),
+        text(WIDTH - EDGE, y + 15, f"{_words(row)}, {_known(row)}{whose}", "halo", "end"),
     ]
     assumed = row.basis in ("assumed", "maximum")
     if row.high > 0:
@@ -121,7 +121,7 @@ def _allowed(allowed: float, place: Place, bottom: float) -> list[str]:
     words = f"allowed at this input {quantity(allowed, 'current')}"
     return [
         f'<path d="M{x:.1f} {TOP - 8}V{bottom}" class="wall"/>',
-        _text(x + (-5 if anchor == "end" else 5), TOP - 6, words, "strong halo", anchor),
+        text(x + (-5 if anchor == "end" else 5), TOP - 6, words, "strong halo", anchor),
     ]
 
 
@@ -148,7 +148,7 @@ def lots_svg(lots: Sequence[LotSpan], conditions: str) -> str:
         f"{len(lots)} lots carried to {conditions}: tick the median, band two standard deviations "
         "from part to part, cap the limit that 95 % of the lot stay below with 95 % confidence."
     )
-    return _svg("lots", bottom + 8, "Lots", sentence, "".join(parts))
+    return svg("lots", bottom + 8, "Lots", sentence, "".join(parts))
 
 
 def _lot(y: float, lot: LotSpan, place: Place) -> list[str]:
@@ -158,8 +158,8 @@ def _lot(y: float, lot: LotSpan, place: Place) -> list[str]:
     right = f"{lot.count} parts, 95 % of them ≤ {quantity(lot.upper_limit, 'current')} (95 % sure)"
     return [
         f'<path d="M0 {y}H{WIDTH:g}" class="hair"/>',
-        _text(EDGE, y + 15, lot.clamp, "strong halo"),
-        _text(WIDTH - EDGE, y + 15, right, "halo", "end"),
+        text(EDGE, y + 15, lot.clamp, "strong halo"),
+        text(WIDTH - EDGE, y + 15, right, "halo", "end"),
         f'<rect x="{start:.1f}" y="{middle - 8}" width="{max(end - start, 2):.1f}" height="16" '
         'class="band"/>',
         f'<path d="M{place(lot.median):.1f} {middle - 8}v16" class="line"/>',
@@ -184,14 +184,14 @@ def residual_svg(fit: Any, name: str) -> str:
         f'<rect x="{place(-2):.1f}" y="18" width="{place(2) - place(-2):.1f}" '
         f'height="{bottom - 18}" class="open"/>',
         f'<path d="M{middle:.1f} 18V{bottom}" class="axis"/>',
-        _text(place(-2), 12, "−2", "quiet", "middle"), _text(place(2), 12, "+2", "quiet", "middle"),
-        _text(middle, 12, "fit", "quiet", "middle"),
+        text(place(-2), 12, "−2", "quiet", "middle"), text(place(2), 12, "+2", "quiet", "middle"),
+        text(middle, 12, "fit", "quiet", "middle"),
     ]  # fmt: skip
     for n, one in enumerate(fit.residuals):
         y = 24 + RESIDUAL_ROW * (n + 0.5)
         x = place(one.value)
         beyond = abs(one.value) > RESIDUAL_REACH
-        parts.append(_text(0, y + 4, one.at, "quiet"))
+        parts.append(text(0, y + 4, one.at, "quiet"))
         parts.append(f'<path d="M{middle:.1f} {y}H{x:.1f}" class="mark"/>')
         if beyond:
             turn = 1 if one.value > 0 else -1
@@ -199,9 +199,7 @@ def residual_svg(fit: Any, name: str) -> str:
                 f'<path d="M{x:.1f} {y}m{-7 * turn} -5l{7 * turn} 5l{-7 * turn} 5" class="mark"/>'
             )
             words = f"{one.value:+.0f}".replace("-", "−")
-            parts.append(
-                _text(x - 14 * turn, y - 4, words, "quiet", "end" if turn > 0 else "start")
-            )
+            parts.append(text(x - 14 * turn, y - 4, words, "quiet", "end" if turn > 0 else "start"))
         else:
             parts.append(f'<circle cx="{x:.1f}" cy="{y}" r="5" class="dot"/>')
     furthest = max(abs(one.value) for one in fit.residuals)
@@ -209,5 +207,5 @@ def residual_svg(fit: Any, name: str) -> str:
         f"What the {fit.name} leaves over at {count} readings, over their standard uncertainties; "
         f"the furthest is {furthest:.1f} away. White: within two."
     )
-    drawn = _svg(name, bottom + 4, f"Residuals of the {fit.name}", sentence, "".join(parts))
+    drawn = svg(name, bottom + 4, f"Residuals of the {fit.name}", sentence, "".join(parts))
     return drawn.replace(f'viewBox="0 0 {WIDTH:g} ', f'viewBox="0 0 {RESIDUAL_WIDTH:g} ', 1)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ipaddress
 import secrets
 from collections.abc import Callable
+from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
 from threading import Thread
@@ -21,6 +22,7 @@ from clampwright.web import (
     curves_page,
     evidence_page,
     fault_page,
+    network_page,
     next_page,
     pages,
     record_page,
@@ -31,6 +33,7 @@ from clampwright.web import (
 from clampwright.web.guard import Door, Guard
 from clampwright.web.problems import field_problems
 from clampwright.web.table import NotThere, Table
+from clampwright.web.views import schematic
 
 if TYPE_CHECKING:
     from starlette.types import ExceptionHandler
@@ -40,7 +43,7 @@ PORT = 8440
 YEAR = 31_536_000  # [s]
 
 
-def make_app(root: Path, door: Door | None = None) -> Guard:
+def make_app(root: Path, door: Door | None = None, table: Table | None = None) -> Guard:
     """The app over the workspaces in `root`; nothing outside that folder can be reached."""
     app = FastAPI(
         title="Clampwright",
@@ -49,11 +52,11 @@ def make_app(root: Path, door: Door | None = None) -> Guard:
         redoc_url=None,
         openapi_url="/api/openapi.json",
     )
-    app.state.table = Table(root)
+    app.state.table = Table(root) if table is None else table
     app.include_router(api.router)
     shown = (
-        pages, requirement_page, fault_page, shortlist_page, evidence_page, curves_page, next_page,
-        record_page, words_page,
+        pages, network_page, requirement_page, fault_page, shortlist_page, evidence_page, curves_page,
+        next_page, record_page, words_page,
     )  # fmt: skip
     for some in shown:
         app.include_router(some.router)
@@ -99,11 +102,21 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
             mend="add --wide to allow it; a token is then needed",
         )
     token = secrets.token_urlsafe(24) if beyond else ""
-    app = make_app(root, Door(token=token, wide=beyond))
-    Thread(target=Table(root).warm, daemon=True).start()
+    table = Table(root)
+    app = make_app(root, Door(token=token, wide=beyond), table)
+    Thread(target=_warm, args=(table,), daemon=True).start()
     say(f"Clampwright is at http://{host}:{port}/{f'?token={token}' if token else ''}")
     say("Stop it with Ctrl-C.")
     uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
+
+
+def _warm(table: Table) -> None:
+    """Judge and draw one design, so that the first page need not wait for libraries to load."""
+    opened = table.first()
+    if opened is not None:
+        with suppress(ClampwrightError):
+            schematic(table.check(opened))
+            table.faults(opened)
 
 
 def _is_loopback(host: str) -> bool:

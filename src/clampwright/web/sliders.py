@@ -10,7 +10,7 @@ from clampwright.record.words import nominal
 
 ABSOLUTE_ZERO = 273.15  # [K] of 0 °C
 LIGHT = (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e3, 2e3, 5e3, 1e4, 2e4, 5e4, 1e5)  # [lx]
-COLDEST, HOTTEST, DEGREES = -10, 125, 5  # [°C]
+COLDEST, HOTTEST, DEGREES = -20, 125, 5  # [°C]
 SIGNAL_STEPS = 40
 
 
@@ -25,11 +25,13 @@ class Slider:
 
 
 def sliders(case: actions.Case) -> tuple[Slider, ...]:
-    """Series resistor in preferred values, board heat, light at the clamp, highest signal."""
+    """Series resistor in preferred values, heat of board and sensor, light, highest signal."""
     design = case.design
     outer, board, need = design.network.outer_resistor, design.board, design.requirement
+    source = design.source
     label = "Series resistor" if outer.count == 1 else f"Resistor, each of {outer.count}"
     heats = [c + ABSOLUTE_ZERO for c in range(COLDEST, HOTTEST + 1, DEGREES)]
+    cold = [t for t in heats if t <= source.temperature_maximum]
     heats = [t for t in heats if t >= board.temperature_minimum]
     span = design.rails.positive - need.signal_minimum
     signals = [need.signal_minimum + span * n / SIGNAL_STEPS for n in range(1, SIGNAL_STEPS + 1)]
@@ -38,6 +40,8 @@ def sliders(case: actions.Case) -> tuple[Slider, ...]:
                 list(series_values("E24", 10.0, 1e7)), outer.value),
         _slider("board.temperature_maximum", "Warmest board", "temperature", heats,
                 board.temperature_maximum),
+        _slider("source.temperature_minimum", "Coldest sensor", "temperature", cold,
+                source.temperature_minimum),
         _slider("board.illuminance_maximum", "Light at the clamp", "illuminance",
                 [x for x in LIGHT if x >= board.illuminance_minimum], board.illuminance_maximum),
         _slider("requirement.signal_maximum", "Highest signal", "voltage", signals,

@@ -12,7 +12,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
-from threading import RLock
+from threading import Lock, RLock
 from typing import Any, TypeVar
 
 from clampwright import actions
@@ -45,6 +45,7 @@ class Table:
     root: Path
     rankings: Rankings = field(default_factory=Rankings)
     _kept: OrderedDict[Any, Any] = field(default_factory=OrderedDict)
+    _making: dict[Any, Lock] = field(default_factory=dict)
     _lock: RLock = field(default_factory=RLock)
 
     def workspaces(self) -> dict[str, actions.Shelved]:
@@ -72,7 +73,20 @@ class Table:
             raise NotThere("there is no such design in this workspace")
         path = shelf.design(name)
         case = actions.open_case(path)
-        return Opened(place, name, path, self._once(("case", path, case.hash), lambda: case))
+        opened = Opened(place, name, path, self._once(("case", path, case.hash), lambda: case))
+        self._keep(("opened", place, name), opened)
+        return opened
+
+    def reopen(self, place: str, name: str, base: str) -> Opened:
+        """A design that a page was made of, without looking at every sheet again.
+
+        Where the sheet is no longer the one with the hash `base`, it is opened afresh.
+        """
+        with self._lock:
+            found: Opened | None = self._kept.get(("opened", place, name))
+        if found is not None and found.case.design_hash == base:
+            return found
+        return self.open(place, name)
 
     def what_if(self, opened: Opened, changes: Mapping[str, str]) -> Opened:
         """The same design with some fields changed and nothing written."""
@@ -138,22 +152,35 @@ class Table:
         path = shelf.folder / "readings" / file
         return self._once(("study", path, shelf.state()), lambda: actions.study(path))
 
-    def warm(self) -> None:
-        """Judge one design, so that the first page need not wait for the solver to compile."""
+    def first(self) -> Opened | None:
+        """The design that is looked at first, None where none can be opened."""
         for place, shelf in self.workspaces().items():
             for name in shelf.designs:
                 with suppress(ClampwrightError, NotThere):
-                    self.check(self.open(place, name))
-                return
+                    return self.open(place, name)
+        return None
 
     def _once(self, key: Any, make: Callable[[], Found]) -> Found:
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key]  # type: ignore[no-any-return]
-        made = make()
+            line = self._making.setdefault(key, Lock())
+        with line:  # two that ask for the same at once do not both work it out
+            with self._lock:
+                if key in self._kept:
+                    return self._kept[key]  # type: ignore[no-any-return]
+            try:
+                made = make()
+                self._keep(key, made)
+                return made
+            finally:
+                with self._lock:
+                    self._making.pop(key, None)
+
+    def _keep(self, key: Any, made: Any) -> None:
         with self._lock:
             self._kept[key] = made
+            self._kept.move_to_end(key)
             while len(self._kept) > MOST_KEPT:
                 self._kept.popitem(last=False)
-        return made

@@ -15,20 +15,51 @@ from clampwright.record.part_page import ruler_sentence
 from clampwright.record.part_ruler import ruler_plot
 from clampwright.record.plots import deciding_judgement
 from clampwright.record.schematic import schematic_svg
-from clampwright.record.words import headline_words, prose, verdict_words
-from clampwright.web.charts import budget_svg, leakage_svg
+from clampwright.record.words import prose, verdict_words
+from clampwright.web.charts import budget_svg, noise_svg
+from clampwright.web.leakage_chart import leakage_svg
 from clampwright.web.table import Opened, Table
+
+SEVERITY = ("PASS", "UNDECIDED", "NOT MEASURED", "FAIL")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One of the verdicts that stand together: what it judges, shape by name, word, sentence."""
+
+    topic: str
+    shape: str
+    word: str
+    sentence: str
+    more: str = ""
 
 
 @dataclass(frozen=True)
 class Said:
-    """A verdict as it is shown: shape by name, word, sentence, margin bar."""
+    """Error and faults as they are shown, the worse first, with the margin bar of the error."""
 
-    shape: str
-    word: str
-    sentence: str
+    lines: tuple[Line, ...]
+    gate: str = ""  # words of a gate that holds the verdicts
     margin: str = ""
-    more: str = ""
+
+    @property
+    def shape(self) -> str:
+        """Shape of the gate, else of the worse verdict."""
+        return "gate" if self.gate else self.lines[0].shape
+
+    @property
+    def word(self) -> str:
+        """Both verdicts in a few words."""
+        said = ", ".join(f"{line.topic} {line.word}" for line in self.lines)
+        judged = any(line.word.isupper() for line in self.lines)
+        if not self.gate:
+            return said
+        return f"{self.gate}; the numbers say {said}" if judged else self.gate
+
+    @property
+    def sentence(self) -> str:
+        """The reason of the worse verdict."""
+        return self.lines[0].sentence
 
 
 @dataclass(frozen=True)
@@ -41,16 +72,41 @@ class Step:
     state: str
 
 
-def said(result: Any) -> Said:
-    """The verdict of a result; behind a red gate no verdict is shown."""
-    red = result.gate.level == "red"
-    sentence, _, more = prose(result.reason).partition("; ")
+def said(check: Any, faults: Any = None) -> Said:
+    """The verdicts of error and faults, the worse first; behind a red gate none is shown.
+
+    faults : None while nobody has judged them; that stands there as plainly as a verdict
+    """
+    red = check.gate.level == "red"
+    held = red or check.gate.held
+    lines = [(_severity(check), _line("error", check))]
+    if faults is None:
+        why = "They are judged in a moment."
+        lines.append((0, Line("faults", "not-measured", "not yet judged", why)))
+    else:
+        lines.append((_severity(faults), _line("faults", faults)))
+    lines.sort(key=lambda pair: -pair[0])
     return Said(
-        shape=shape_of(result.verdict, result.gate),
-        word=headline_words(result.verdict, result.gate),
-        sentence=sentence + ".",
+        lines=tuple(line for _, line in lines),
+        gate=verdict_words(check.verdict, check.gate) if held else "",
+        margin="" if red else _margin(check),
+    )
+
+
+def _severity(result: Any) -> int:
+    return 1 + SEVERITY.index(result.verdict.value)
+
+
+def _line(topic: str, result: Any) -> Line:
+    """A red gate takes the word away; an amber one stands before both."""
+    sentence, _, more = prose(result.reason).partition("; ")
+    red = result.gate.level == "red"
+    return Line(
+        topic=topic,
+        shape="gate" if red else result.verdict.value.lower().replace(" ", "-"),
+        word="numbers shown" if red else result.verdict.value,
+        sentence=f"{first_up(sentence)}.",
         more=f"{first_up(more)}." if more else "",
-        margin="" if red else _margin(result),
     )
 
 
@@ -67,7 +123,7 @@ def shape_of(verdict: Any, gate: Any) -> str:
 
 def failed(error: ClampwrightError) -> Said:
     """What stands where a verdict would, when there is none because an input cannot be used."""
-    return Said("not-measured", "NO VERDICT", str(error))
+    return Said((Line("design", "not-measured", "NO VERDICT", str(error)),))
 
 
 def _margin(result: Any) -> str:
@@ -76,18 +132,29 @@ def _margin(result: Any) -> str:
 
 
 def live(table: Table, opened: Opened) -> dict[str, Any]:
-    """Everything of the network page that follows from the sheet."""
+    """What of the network page follows every move of a slider."""
     check = table.check(opened)
-    judged = deciding_judgement(check)
-    shown = judged is not None and judged.allowance > 0 and check.gate.level != "red"
+    judged = budget_of(check)
+    heat = check.design.board.temperature_maximum
     return {
         "check": check,
-        "said": said(check),
         "judgement": judged,
-        "budget": budget_svg(judged) if shown else "",
-        "schematic": themed(schematic_svg(check)),
-        "leakage": leakage_svg(check.clamp) if check.clamp is not None else "",
+        "budget": budget_svg(judged) if judged else "",
+        "leakage": leakage_svg(check.clamp, heat) if check.clamp is not None else "",
+        "noise": noise_svg(check.dynamics),
     }
+
+
+def budget_of(check: Any) -> Any:
+    """The judgement whose budget is drawn, None where there is none or a red gate hides it."""
+    judged = deciding_judgement(check)
+    shown = judged is not None and judged.allowance > 0 and check.gate.level != "red"
+    return judged if shown else None
+
+
+def schematic(check: Any) -> str:
+    """The circuit in the colours of the page."""
+    return themed(schematic_svg(check))
 
 
 def steps(table: Table, opened: Opened) -> tuple[Step, ...]:

@@ -35,10 +35,7 @@ def changed_text(text: str, changes: Changes, where: str) -> str:
     List items are counted from 1, as in our messages. Raises InputError for a field that a design
     does not have, a list item that is not there, and text that is too long.
     """
-    if len(changes) > MOST_CHANGES:
-        raise InputError(
-            f"{len(changes)} fields are too many at once", expected=f"at most {MOST_CHANGES}"
-        )
+    _not_too_many(changes)
     try:
         sheet = tomlkit.parse(text)
     except TOMLKitError as error:
@@ -46,6 +43,18 @@ def changed_text(text: str, changes: Changes, where: str) -> str:
     for field, written in changes.items():
         _change(sheet, field, written.strip(), where)
     return tomlkit.dumps(sheet)
+
+
+def design_with(text: str, changes: Changes, where: str) -> Design:
+    """The design that a sheet would hold with some fields changed; errors as of `changed_text`.
+
+    Comments play no part, so that a slider need not wait for them.
+    """
+    _not_too_many(changes)
+    sheet = tomllib.loads(text)
+    for field, written in changes.items():
+        _change(sheet, field, written.strip(), where)
+    return validated(Design, sheet, where)
 
 
 def design_from(text: str, where: str) -> Design:
@@ -124,6 +133,13 @@ def _flatten(value: Any, name: str, found: dict[str, str]) -> None:
         found[name] = str(value)
 
 
+def _not_too_many(changes: Changes) -> None:
+    if len(changes) > MOST_CHANGES:
+        raise InputError(
+            f"{len(changes)} fields are too many at once", expected=f"at most {MOST_CHANGES}"
+        )
+
+
 def _change(sheet: Any, field: str, written: str, where: str) -> None:
     kind = _kind_of(field, where)
     if len(written) > LONGEST_TEXT or not written.isprintable():
@@ -141,7 +157,7 @@ def _change(sheet: Any, field: str, written: str, where: str) -> None:
             if name not in place:
                 if written == "":
                     return
-                place[name] = tomlkit.table()
+                place[name] = {} if type(place) is dict else tomlkit.table()
             place = place[name]
     if written == "":
         place.pop(last, None)
@@ -209,6 +225,7 @@ __all__ = [
     "change_design",
     "changed_text",
     "design_from",
+    "design_with",
     "sheet_text",
     "written_fields",
 ]

@@ -1,12 +1,17 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
 import { ask, designPath, sayProblem } from "./ask.js";
+import { save } from "./save.js";
+
+const PAUSE = 150; // [ms] without a move before the rest is asked for
 
 const controls = [...document.querySelectorAll("[data-field]")];
 const keep = document.getElementById("keep");
 const undo = document.getElementById("undo");
 const redo = document.getElementById("redo");
 const state = document.getElementById("state");
-const asked = { busy: false, again: false };
+const [other, otherTopology, otherClamp] = ["other", "other-topology", "other-clamp"].map((id) => document.getElementById(id));
+const asked = { busy: false, again: false, version: 0, later: 0 };
+const marks = {}; // of the parts that are shown, so that only others are sent
 let past = [];
 let future = [];
 let present = values();
@@ -35,12 +40,17 @@ function label(control) {
   }
 }
 
+function put(place, html) {
+  const drawn = document.createElement("template");
+  drawn.innerHTML = html;
+  place.replaceChildren(drawn.content);
+}
+
 function show(answer) {
-  const parts = new DOMParser().parseFromString(answer.html, "text/html");
-  for (const name of ["verdict", "drawing", "charts"]) {
-    const fresh = parts.querySelector(`[data-part="${name}"]`);
-    document.getElementById(name).replaceChildren(...fresh.childNodes);
+  for (const [name, html] of Object.entries(answer.parts)) {
+    put(document.getElementById(name === "verdict" ? "verdict" : `part-${name}`), html);
   }
+  Object.assign(marks, answer.marks);
 }
 
 function showProblem(error) {
@@ -55,34 +65,63 @@ function showProblem(error) {
   sayProblem(placed ? null : error);
 }
 
+const move = () => ({ base: document.body.dataset.hash, changes: changes() });
+
+// One request is under way at a time; of the moves meanwhile only the last one is asked.
 async function tryNow() {
+  clearTimeout(asked.later);
+  asked.version += 1;
   if (asked.busy) {
     asked.again = true;
     return;
   }
   asked.busy = true;
-  const changed = changes();
-  try {
-    show(await ask(designPath("try"), "POST", { base: document.body.dataset.hash, changes: changed }));
-    showProblem(null);
-  } catch (error) {
-    showProblem(error);
-  }
-  asked.busy = false;
-  if (asked.again) {
+  do {
     asked.again = false;
-    await tryNow();
-  } else {
-    document.body.dataset.settled = String(Number(document.body.dataset.settled ?? 0) + 1);
+    try {
+      show(await ask(designPath("try"), "POST", { ...move(), seen: marks }));
+      showProblem(null);
+    } catch (error) {
+      showProblem(error);
+    }
+  } while (asked.again);
+  asked.busy = false;
+  count("settled");
+  asked.later = setTimeout(tryRest, PAUSE);
+}
+
+// What may come a moment later: faults, schematic, window, the second design.
+async function tryRest() {
+  const version = asked.version;
+  for (const one of [showRest, findWindow, showBeside]) {
+    await one(version);
+    if (version !== asked.version) return;
   }
+  count("rested");
+}
+
+async function showRest(version) {
+  try {
+    const answer = await ask(designPath("rest"), "POST", { ...move(), seen: marks });
+    if (version === asked.version) show(answer);
+  } catch {
+    // the problem stands already beside its field
+  }
+}
+
+function count(what) {
+  document.body.dataset[what] = String(Number(document.body.dataset[what] ?? 0) + 1);
 }
 
 function refresh() {
   controls.forEach(label);
-  const count = Object.keys(changes()).length;
-  state.textContent = count ? `${count} changed, not kept yet` : "as in the sheet";
-  document.getElementById("kept").hidden = count === 0;
-  keep.disabled = count === 0;
+  const many = Object.keys(changes()).length;
+  const topology = document.getElementById("topology");
+  state.textContent = many ? `${many} changed, not kept yet` : "as in the sheet";
+  for (const choice of document.querySelectorAll("[data-topology]")) {
+    choice.setAttribute("aria-pressed", String(choice.dataset.topology === topology.value));
+  }
+  keep.disabled = many === 0;
   undo.disabled = past.length === 0;
   redo.disabled = future.length === 0;
 }
@@ -125,20 +164,78 @@ keep.addEventListener("click", async () => {
   }
 });
 
-async function findWindow() {
+async function findWindow(version) {
   const place = document.getElementById("window");
-  const words = document.createElement("p");
-  words.className = "quiet";
   try {
-    const found = await ask(designPath("window"));
-    const drawn = new DOMParser().parseFromString(found.html, "text/html").body;
+    const found = await ask(designPath("window"), "POST", move());
+    if (version !== asked.version) return;
+    put(place, found.html);
+    const words = document.createElement("figcaption");
     words.textContent = `${found.sentence[0].toUpperCase()}${found.sentence.slice(1)}`;
-    place.replaceChildren(...drawn.childNodes, words);
+    place.append(words);
   } catch (error) {
-    words.textContent = error.message;
-    place.replaceChildren(words);
+    if (version === asked.version) place.textContent = error.message;
   }
 }
+
+async function showBeside(version) {
+  const place = document.getElementById("columns");
+  const problem = document.getElementById("pair-problem");
+  problem.hidden = true;
+  if (!other.value) {
+    place.replaceChildren();
+    return;
+  }
+  const wanted = { "network.topology": otherTopology.value, "network.clamp": otherClamp.value };
+  const changed = Object.fromEntries(Object.entries(wanted).filter(([, value]) => value));
+  try {
+    const body = { changes: changes(), other: other.value, other_changes: changed };
+    const found = await ask(designPath("beside"), "POST", body);
+    if (version === asked.version) put(place, found.html);
+  } catch (error) {
+    problem.textContent = error.message;
+    problem.hidden = false;
+  }
+}
+
+for (const select of [other, otherTopology, otherClamp]) {
+  select.addEventListener("change", () => showBeside(asked.version));
+}
+
+const drawings = document.getElementById("drawings");
+drawings.addEventListener("toggle", async () => {
+  const place = drawings.querySelector("div");
+  if (!drawings.open || place.childElementCount) return;
+  put(place, (await ask("/api/topologies")).html);
+  refresh();
+});
+drawings.addEventListener("click", (event) => {
+  const choice = event.target.closest("[data-topology]");
+  if (!choice) return;
+  const select = document.getElementById("topology");
+  select.value = choice.dataset.topology;
+  for (const kind of ["input", "change"]) select.dispatchEvent(new Event(kind, { bubbles: true }));
+});
+
+document.addEventListener("click", async (event) => {
+  const button = event.target.closest("[data-csv]");
+  if (!button) return;
+  const name = button.dataset.csv;
+  const answer = await fetch(designPath(`table/${name}.csv`), {
+    method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(move()),
+  });
+  if (answer.ok) save(await answer.blob(), `${name}.csv`);
+});
+
+document.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
+  const back = event.key.toLowerCase() === "z" && !event.shiftKey;
+  const forth = event.key.toLowerCase() === "y" || (event.key.toLowerCase() === "z" && event.shiftKey);
+  if ((back && !undo.disabled) || (forth && !redo.disabled)) {
+    event.preventDefault();
+    (back ? undo : redo).click();
+  }
+});
 
 // "Try" on the shortlist: its topology, clamp and resistor as a first move, kept only when you say so.
 const wished = new URLSearchParams(location.search);
@@ -155,5 +252,6 @@ refresh();
 if (wished.size) {
   past.push(present);
   go(moved);
+} else {
+  findWindow(asked.version).then(() => count("rested"));
 }
-findWindow();

@@ -1,12 +1,27 @@
 // Save a chart of the page as an SVG file in the colours it is shown with.
-const COLOURS = ["paper", "ink", "hairline", "quiet", "shade", "open", "blue", "vermilion", "orange", "sky", "purple"];
+const COLOURS = ["paper", "ink", "hairline", "quiet", "shade", "open", "blue", "vermilion", "orange", "sky", "purple", "accent"];
 
 export function saveSvg(svg, name) {
   const style = getComputedStyle(document.documentElement);
-  let text = new XMLSerializer().serializeToString(svg);
+  const whole = svg.cloneNode(true);
+  whole.setAttribute("xmlns", "http://www.w3.org/2000/svg");
+  if (svg.classList.contains("chart")) whole.prepend(chartRules());
+  let text = new XMLSerializer().serializeToString(whole);
   for (const colour of COLOURS) text = text.replaceAll(`var(--${colour})`, style.getPropertyValue(`--${colour}`).trim());
+  save(new Blob([text], { type: "image/svg+xml" }), name);
+}
+
+// The rules by which the page draws a chart, to go with it.
+function chartRules() {
+  const rules = [...document.styleSheets].flatMap((sheet) => [...sheet.cssRules]);
+  const style = document.createElementNS("http://www.w3.org/2000/svg", "style");
+  style.textContent = rules.map((rule) => rule.cssText).filter((words) => /^\.chart|^\.hatch/.test(words)).join("\n");
+  return style;
+}
+
+export function save(blob, name) {
   const link = document.createElement("a");
-  link.href = URL.createObjectURL(new Blob([text], { type: "image/svg+xml" }));
+  link.href = URL.createObjectURL(blob);
   link.download = name;
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 1000);
