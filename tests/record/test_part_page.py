@@ -11,12 +11,12 @@ from sample_parts import HASH, sample_part
 
 from clampwright.record.lead_drawing import lead_svg, poles
 from clampwright.record.look import BLUE, SHADE
-from clampwright.record.part_page import part_html
+from clampwright.record.part_page import light_sentence, part_html
 from clampwright.record.part_plots import curve_of, light_plot, temperature_plot, voltage_plot
 from clampwright.record.part_rows import alike, leakage_words, usable
 from clampwright.record.part_ruler import ruler_plot
 from clampwright.record.part_text import part_text
-from clampwright.verdict.part_view import PartResult, WiringView
+from clampwright.verdict.part_view import LitPoint, PartResult, WiringView
 
 PARTS = ("npn-small", "esd-array", "led-red", "schottky-small", "rectifier")
 FORBIDDEN = (r"\bsafe\b", r"\bcertified\b", r"\bguaranteed\b", r"\bnan\b", r"\binf\b", r"\bNone\b")
@@ -177,6 +177,22 @@ def test_light_curve_carries_the_dark_level() -> None:
     across = [line for line in axes.get_lines() if len(set(line.get_ydata())) == 1]
     assert [line.get_ydata()[0] for line in across] == [view.leakage]
     assert any(t.get_text().startswith("dark") for t in axes.texts)
+
+
+def test_lit_readings_stand_on_the_curve_against_light() -> None:
+    view = wiring(sample_part("led-red"), "K/A")
+    lit = LitPoint(
+        voltage=5.0, temperature=296.15, illuminance=1000.0, leakage=20e-9, low=18e-9, high=22e-9,
+        basis="measured", source="invented",
+    )  # fmt: skip
+    bound = lit.model_copy(update={"illuminance": 10.0, "basis": "not detected", "high": 1e-10})
+    lines = light_plot(view.model_copy(update={"lit": (lit, bound)})).axes[0].get_lines()
+    dots = [line for line in lines if line.get_marker() == "o"]
+    assert [(d.get_xdata()[0], d.get_ydata()[0]) for d in dots] == [(1000.0, 20e-9)]
+    assert [line.get_ydata()[0] for line in lines if line.get_marker() == "_"] == [1e-10]
+    assert "20.0\u2009nA measured at 1\u2009klx" in light_sentence(
+        view.model_copy(update={"lit": (lit,)})
+    )
 
 
 def test_ruler_holds_every_usable_wiring_with_its_marks() -> None:

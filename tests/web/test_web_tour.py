@@ -118,3 +118,26 @@ def test_two_windows_see_a_change_of_the_folder(page: Page, tmp_path: Path) -> N
         expect(page.locator("#changed")).to_be_visible(timeout=15_000)
         other.bring_to_front()
         expect(other.locator("#elsewhere")).to_be_visible(timeout=15_000)
+
+
+@browsers
+def test_every_page_of_a_design_tells_of_a_part_sheet_changed_elsewhere(
+    page: Page, tmp_path: Path
+) -> None:
+    sheet = orchard(tmp_path / "orchard") / "parts" / "npn-small.toml"
+    with serving(tmp_path) as where:
+        page.goto(f"{where}/w/orchard/orchard-probe/requirement")
+        links = page.locator("nav a").evaluate_all("all => all.map(a => a.getAttribute('href'))")
+        assert len(links) >= 8
+        extra = [
+            f"/w/orchard/orchard-probe/{end}"
+            for end in ("evidence/npn-small", "readings/orchard-bench")
+        ]
+        for n, path in enumerate([*links, *extra]):
+            page.goto(where + path)
+            expect(page.locator("#elsewhere")).to_be_hidden()
+            sheet.write_text(sheet.read_text("utf-8") + f"\n# by hand {n}\n", "utf-8")
+            page.evaluate(
+                "document.dispatchEvent(new Event('visibilitychange'))"
+            )  # looked at again
+            expect(page.locator("#elsewhere")).to_be_visible(timeout=30_000)

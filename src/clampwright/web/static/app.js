@@ -23,4 +23,7 @@ async function lookForChanges() {
   }
 }
 
-if (document.body.dataset.design) setInterval(lookForChanges, LOOK_EVERY);
+if (document.body.dataset.design) {
+  setInterval(lookForChanges, LOOK_EVERY);
+  document.addEventListener("visibilitychange", lookForChanges);
+}
