@@ -27,10 +27,10 @@ async ([slider, place]) => {
   control.value = String(Math.round(place * Number(control.max)));
   control.dispatchEvent(new Event("input", { bubbles: true }));
   await redrawn;
-  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+  await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
   return performance.now() - start;
 }
-"""  # from the input event until the answer is in the page and two frames were drawn
+"""  # from the input event until the answer is in the page and the frame with it was drawn
 
 
 def timed_moves(

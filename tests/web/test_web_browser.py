@@ -72,7 +72,7 @@ def test_the_whole_job_from_a_lid_that_lets_light_in_to_the_record(
         expect(page.locator("#candidates tbody tr:visible").first).to_contain_text("jfet-small")
         page.get_by_role("link", name="Try jfet-small G/D+S in T5").click()
         expect(page.get_by_label("Clamp", exact=True)).to_have_value("jfet-small G/D+S")
-        expect(page.locator("#state")).to_contain_text("1 changed, not kept yet")
+        expect(page.locator("#state")).to_contain_text("2 changed, not kept yet")
 
 
 def _slide(page: Page, label: str, key: str) -> None:
