@@ -12,11 +12,11 @@ import pytest
 
 from clampwright import actions
 from clampwright.bench.instruments.pretend_instrument import PretendInstrument, demo_bench
+from clampwright.bench.pretend import demo_truth, true_leakage
 from clampwright.errors import ConflictError, InputError
 
 ADDRESS = "TCPIP::127.0.0.1::5025::SOCKET"
 QUICK = {"voltages": ("5 V",), "light": "0 lx", "warm": (), "wait_share": 0.0, "why": "pretend"}
-TRUE_LEAKAGE = 3.7e-12  # [A] of npn-small C/B+E at 5 V, 23 °C: truth.toml of the demonstration
 
 
 @pytest.fixture
@@ -32,7 +32,7 @@ def workspace(tmp_path: Path, bench: PretendInstrument) -> Path:
     root = tmp_path / "orchard"
     sheet = root / "instruments" / "P1.toml"
     text = sheet.read_text("utf-8").replace(ADDRESS, bench.address)
-    sheet.write_text(text.replace("SOAK 5e-14", "SOAK 2e-15"), "utf-8")  # settles sooner
+    sheet.write_text(text.replace("SOAK 1e-14", "SOAK 2e-15"), "utf-8")  # settles sooner
     part = root / "parts" / "npn-small.toml"
     part.write_text(part.read_text("utf-8").split("[[evidence]]")[0] + "# by hand\n", "utf-8")
     return root
@@ -57,15 +57,16 @@ def test_a_whole_session_becomes_evidence_and_flips_the_verdict(workspace: Path)
     assert actions.check(actions.open_case(design)).verdict.value == "NOT MEASURED"
     assert actions.suggested_voltages(design) == ("0.01 V", "-0.01 V")
     state = opened(
-        workspace, design=design, voltages=("10 mV", "-10 mV", "5 V"), warm=("45 °C",), light=""
+        workspace, design=design, voltages=("10 mV", "-10 mV"), warm=("45 °C",), light=""
     )  # fmt: skip
     assert [s.status for s in state.steps].count("now") == 1 and state.title == "cautions"
     state = walked(workspace, state)
     result = actions.finish_session(workspace, state.session)
     assert (result.before, result.after) == ("NOT MEASURED", "PASS")
-    at_5_volts = next(x for x in result.leakages if x.reverse_voltage == 5.0)  # 23 °C stands first
-    wide = at_5_volts.expanded_uncertainty
-    assert at_5_volts.value == pytest.approx(TRUE_LEAKAGE, abs=2 * wide)
+    first = next(x for x in result.leakages if x.reverse_voltage == 0.01)  # at 23 °C
+    truth = next(p for p in demo_truth("orchard").parts if p.wiring == "C/B+E")
+    wide = 2 * first.expanded_uncertainty
+    assert first.value == pytest.approx(true_leakage(truth, 0.01, 296.15), abs=wide)
     sheet = (workspace / "parts" / "npn-small.toml").read_text("utf-8")
     assert "# by hand" in sheet and f'readings = "{state.session}"' in sheet
     assert "was NOT MEASURED and is PASS" in actions.evidence_words(result)

@@ -25,6 +25,8 @@ from clampwright.actions.guided import (
     take_values,
     voltage_on,
 )
+from clampwright.actions.guided_follow import Follower, Points
+from clampwright.actions.guided_import import import_evidence
 from clampwright.actions.guided_open import open_guided, suggested_voltages
 from clampwright.actions.guided_state import FinishResult, GuidedState, evidence_words
 from clampwright.actions.judging import (
@@ -89,13 +91,14 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 
 __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
-    "FinishResult", "GuidedState", "NextResult", "PartFaultsResult", "PartResult", "Progress",
-    "RankResult", "ResistorWindow", "Shelved", "add_fault", "add_typed", "change_design", "check",
-    "correct_readings", "demo_bench", "demo_workspace", "evidence_words", "export_readings",
-    "fault_presets", "fault_waves", "faults", "find_workspaces", "finish_session", "guided_result",
-    "guided_sessions", "guided_state", "import_readings", "list_sessions", "log_readings",
-    "mark_session", "move", "new_workspace", "next_readings", "open_case", "open_guided", "part",
-    "part_faults", "part_page", "rank", "read_bundle", "record", "reduce_file", "remove_fault",
-    "study", "suggested_voltages", "take_live", "take_values", "topologies", "voltage_on",
-    "what_if", "window", "write_bundle", "written_fields",
+    "FinishResult", "Follower", "GuidedState", "NextResult", "PartFaultsResult", "PartResult",
+    "Points", "Progress", "RankResult", "ResistorWindow", "Shelved", "add_fault", "add_typed",
+    "change_design", "check", "correct_readings", "demo_bench", "demo_workspace", "evidence_words",
+    "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
+    "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
+    "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
+    "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page", "rank",
+    "read_bundle", "record", "reduce_file", "remove_fault", "study", "suggested_voltages",
+    "take_live", "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
+    "written_fields",
 ]  # fmt: skip

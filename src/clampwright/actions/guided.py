@@ -13,8 +13,11 @@ from pathlib import Path
 from threading import Event as Flag
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from clampwright.actions.case import open_case
 from clampwright.actions.evidence import ReduceResult, reduce_named
+from clampwright.actions.guided_follow import Follower
 from clampwright.actions.guided_open import ROOM, must_know
 from clampwright.actions.guided_state import (
     FinishResult,
@@ -48,13 +51,27 @@ def guided_state(root: Path, session: str, before: Sitting | None = None) -> Gui
 
 
 def guided_result(root: Path, session: str) -> ReduceResult:
-    """What the readings taken so far reduce to; InputError says what is still missing."""
+    """What the readings taken so far reduce to; InputError says what is still missing.
+
+    Of the run that is being taken only what had settled is counted.
+    """
     from dataclasses import replace
 
+    from clampwright.bench.columns import chosen
     from clampwright.workspace.sessions import stored_sessions
 
-    workspace = open_workspace(root)
-    stored = stored_sessions(root, {session})
+    with _opened(root, session) as (_, sitting, workspace):
+        stored = stored_sessions(root, {session})
+        run = sitting.run()
+        if session in stored and sitting.step is not None and len(run.numbers):
+            seen = watch_run(sitting, _profile(workspace, sitting))
+            counts = run.numbers[seen.first if seen.settled is not False else len(run.numbers) :]
+            numbers = sitting.rows.numbers[sitting.kept]
+            left = (numbers < run.numbers[0]) | np.isin(numbers, counts)
+            readings = chosen(stored[session].readings, left)
+            stored = {session: replace(stored[session], readings=readings)}
+    if not len(stored[session].readings):
+        raise InputError("no reading counts yet", where=session)
     return reduce_named(session, replace(workspace, sessions=stored))
 
 
@@ -128,7 +145,7 @@ def take_live(
         if step.kind in ("known current", "polarity"):
             from clampwright.workspace.recording import look
 
-            volts = look(_arranged(profile, sitting), step.count, stop)
+            volts = look(_arranged(profile, sitting), step.count, step.wait, stop)
             _keep_check(store, sitting, profile, volts)
             return guided_state(root, session)
         if not step.state:
@@ -137,42 +154,24 @@ def take_live(
             from clampwright.workspace.guided import step_mark, write_together
 
             write_together(store, sitting.session, [step_mark(sitting.rows.last, "on", at)])
+    follower = Follower(root, session)
+
+    def judge(_count: int) -> None:
+        state = follower.look()
+        told(state)
+        if state.run.enough:
+            stop.set()
+
     log_readings(
         root / sitting.plan.instrument,
         _typed(sitting, typed),
         session=session,
         interval=min(1.0, step.wait / QUICKEST),
         stop=stop,
-        told=_Follow(root, sitting, profile, stop, told),
+        told=judge,
         arranged=lambda found: _arranged(found, sitting),
     )
     return guided_state(root, session)
-
-
-class _Follow:
-    """Looks at a run after each batch that is on the disk, and ends it when there is enough."""
-
-    def __init__(
-        self,
-        root: Path,
-        sitting: Sitting,
-        profile: Profile,
-        stop: Flag,
-        told: Callable[[GuidedState], None],
-    ) -> None:
-        self._root, self._sitting, self._profile = root, sitting, profile
-        self._stop, self._told = stop, told
-
-    def __call__(self, _count: int) -> None:
-        from clampwright.workspace.database import open_store
-        from clampwright.workspace.guided import sitting
-
-        with open_store(self._root) as store:
-            self._sitting = sitting(store, self._sitting.session.name, self._sitting)
-        state = state_of(self._sitting, self._profile)
-        self._told(state)
-        if state.run.enough:
-            self._stop.set()
 
 
 def move(root: Path, session: str, act: str, *, at: int, reason: str = "") -> GuidedState:

@@ -123,6 +123,18 @@ def readings_from_rows(rows: Sequence[Mapping[str, Any]]) -> Readings:
     return Readings(**columns)
 
 
+def chosen(readings: Readings, rows: NDArray[np.bool_]) -> Readings:
+    """Only the readings where `rows` is true, in the same order."""
+    made: dict[str, Any] = {}
+    for f in fields(readings):
+        column = getattr(readings, f.name)
+        if isinstance(column, Text):
+            made[f.name] = Text(column.codes[rows], column.names)
+        else:
+            made[f.name] = column[rows]
+    return Readings(**made)
+
+
 def text_column(cells: Sequence[str]) -> Text:
     """Codes and names of a column of texts, names in order of appearance."""
     names = tuple(dict.fromkeys(cells))
@@ -148,6 +160,7 @@ __all__ = [
     "Column",
     "Readings",
     "Text",
+    "chosen",
     "readings_from_rows",
     "text_column",
 ]

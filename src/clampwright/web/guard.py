@@ -21,6 +21,9 @@ Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 LARGEST_BODY = 200_000  # [byte]
+LARGEST_CSV = 5_000_000  # [byte] of a file of readings
+CSV = "text/csv"
+CSV_ENDING = "/csv"  # paths of the API that take such a file
 LONGEST_TARGET = 2_000  # [byte] of path and query together
 READING = ("GET", "HEAD", "OPTIONS")
 COOKIE = "clampwright-token"
@@ -85,7 +88,7 @@ class Guard:
             return await self.app(scope, receive, send)
         send = _with_headers(send, self._cookie(scope) if refusal is None else "")
         if refusal is None:
-            body, refusal = await _limited(receive)
+            body, refusal = await _limited(receive, LARGEST_CSV if _csv(scope) else LARGEST_BODY)
         if refusal is not None:
             return await _refuse(send, *refusal)
         return await self.app(scope, _replayed(body, receive), send)
@@ -108,6 +111,8 @@ def _refusal(scope: Scope, headers: dict[str, str], door: Door) -> Refusal | Non
     target = len(scope["path"]) + len(scope.get("query_string", b""))
     if target > LONGEST_TARGET:
         return 414, f"the address is longer than {LONGEST_TARGET} characters"
+    if "origin" in headers and not _own_origin(headers, host):
+        return 403, "a page of another site may neither read nor write here"
     writes = scope["type"] == "websocket" or scope["method"] not in READING
     if writes and not _own_origin(headers, host):
         return 403, "a page of another site may not write here"
@@ -115,7 +120,10 @@ def _refusal(scope: Scope, headers: dict[str, str], door: Door) -> Refusal | Non
         writes or headers.get("sec-fetch-mode") != "navigate"
     ):
         return 403, "a page of another site may not read here"
-    if scope["type"] == "http" and writes and not _json_or_empty(headers):
+    if scope["type"] == "http" and writes and _csv(scope):
+        if _kind(headers) != CSV:
+            return 415, "a file of readings must be sent as text/csv"
+    elif scope["type"] == "http" and writes and not _json_or_empty(headers):
         return 415, "a request that changes something must carry JSON (application/json)"
     if door.token and not _shows_token(scope, headers, door.token):
         return 401, "the token is missing; open the address that was printed when serving began"
@@ -134,8 +142,17 @@ def _own_origin(headers: dict[str, str], host: str) -> bool:
     return parts.scheme in ("http", "https") and parts.netloc == host
 
 
+def _csv(scope: Scope) -> bool:
+    path: str = scope["path"]
+    return path.startswith("/api/") and path.endswith(CSV_ENDING)
+
+
+def _kind(headers: dict[str, str]) -> str:
+    return headers.get("content-type", "").partition(";")[0].strip().lower()
+
+
 def _json_or_empty(headers: dict[str, str]) -> bool:
-    kind = headers.get("content-type", "").partition(";")[0].strip().lower()
+    kind = _kind(headers)
     empty = headers.get("content-length", "0") == "0" and "transfer-encoding" not in headers
     return kind == "application/json" or (empty and not kind)
 
@@ -157,7 +174,7 @@ def _shows_token(scope: Scope, headers: dict[str, str], token: str) -> bool:
     return any(secrets.compare_digest(s.encode(), token.encode()) for s in shown)
 
 
-async def _limited(receive: Receive) -> tuple[bytes, Refusal | None]:
+async def _limited(receive: Receive, most: int) -> tuple[bytes, Refusal | None]:
     body, more = b"", True
     while more:
         message = await receive()
@@ -165,8 +182,8 @@ async def _limited(receive: Receive) -> tuple[bytes, Refusal | None]:
             return b"", (400, "the request broke off")
         body += message.get("body", b"")
         more = message.get("more_body", False)
-        if len(body) > LARGEST_BODY:
-            return b"", (413, f"the request is larger than {LARGEST_BODY} bytes")
+        if len(body) > most:
+            return b"", (413, f"the request is larger than {most} bytes")
     return body, None
 
 

@@ -19,6 +19,7 @@ from fastapi.staticfiles import StaticFiles
 from clampwright.errors import ClampwrightError, ConflictError, InputError
 from clampwright.web import (
     api,
+    bench_page,
     curves_page,
     evidence_page,
     fault_page,
@@ -30,6 +31,7 @@ from clampwright.web import (
     shortlist_page,
     words_page,
 )
+from clampwright.web.bench_takes import Takes
 from clampwright.web.guard import Door, Guard
 from clampwright.web.problems import field_problems
 from clampwright.web.table import NotThere, Table
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
 
 LOOPBACK = "127.0.0.1"
 PORT = 8440
+PATIENCE = 2  # [s] that a page which follows a meter may hold up the end of the server
 YEAR = 31_536_000  # [s]
 
 
@@ -53,10 +56,11 @@ def make_app(root: Path, door: Door | None = None, table: Table | None = None) -
         openapi_url="/api/openapi.json",
     )
     app.state.table = Table(root) if table is None else table
+    app.state.takes = Takes()
     app.include_router(api.router)
     shown = (
-        pages, network_page, requirement_page, fault_page, shortlist_page, evidence_page, curves_page,
-        next_page, record_page, words_page,
+        pages, network_page, bench_page, requirement_page, fault_page, shortlist_page, evidence_page,
+        curves_page, next_page, record_page, words_page,
     )  # fmt: skip
     for some in shown:
         app.include_router(some.router)
@@ -107,7 +111,10 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
     Thread(target=_warm, args=(table,), daemon=True).start()
     say(f"Clampwright is at http://{host}:{port}/{f'?token={token}' if token else ''}")
     say("Stop it with Ctrl-C.")
-    uvicorn.run(app, host=host, port=port, log_level="warning", server_header=False)
+    uvicorn.run(
+        app, host=host, port=port, log_level="warning", server_header=False,
+        timeout_graceful_shutdown=PATIENCE,
+    )  # fmt: skip
 
 
 def _warm(table: Table) -> None:

@@ -169,6 +169,7 @@ def steps(table: Table, opened: Opened) -> tuple[Step, ...]:
         _step("faults", "Faults", faults),
         _step("shortlist", "Shortlist", ranked, "not ranked yet"),
         _evidence_step(check),
+        Step("bench", "Bench", "page", "measure a part"),
         Step("curves", "Curves", "page", "laws over each other"),
         _next_step(table.kept("next", opened)),
         Step("record", "Record", "page", "to read and print"),

@@ -1,0 +1,346 @@
+// The bench page: one guided session, followed live; every act goes to the server and is kept there.
+import { ask, sayProblem } from "./ask.js";
+import { BenchChart, writeCurrent } from "./bench_chart.js";
+
+const LARGEST_FILE = 5_000_000; // [bytes]
+const place = encodeURIComponent(document.body.dataset.place);
+const by = (id) => document.getElementById(id);
+const page = by("bench");
+if (page) followSession();
+else beginSession();
+
+function listOf(text) {
+  return text.split(/[;\n]/).map((one) => one.trim()).filter(Boolean);
+}
+
+function beginSession() {
+  const form = by("open");
+  form.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const [part, ...wiring] = by("o-clamp").value.split(" ");
+    const share = Number.parseFloat(by("o-waits").value.replace(",", ".")) / 100;
+    const body = {
+      instrument: by("o-instrument").value, part, wiring: wiring.join(" "), design: document.body.dataset.design,
+      voltages: listOf(by("o-voltages").value), light: by("o-light").value.trim(), warm: listOf(by("o-warm").value),
+      session: by("o-session").value.trim(), who: by("o-who").value.trim(), conditions: by("o-conditions").value.trim(),
+      wait_share: Number.isFinite(share) ? share : 1, why: by("o-why").value.trim(),
+    };
+    for (const line of form.querySelectorAll("[data-error]")) line.hidden = true;
+    try {
+      const made = await ask(`/api/bench/${place}/open`, "POST", body);
+      location.assign(`?session=${encodeURIComponent(made.state.session)}`);
+    } catch (error) {
+      const beside = form.querySelector(`[data-error="${error.message.split(":")[0].trim()}"]`);
+      if (beside) {
+        beside.textContent = error.message;
+        beside.hidden = false;
+        beside.parentElement.querySelector("input, select").focus();
+      }
+      sayProblem(beside ? null : error);
+    }
+  });
+  dropping(by("drop-sitting"), by("sitting"), bringSitting);
+}
+
+async function bringSitting(file) {
+  const wrong = by("sitting-error");
+  const done = by("sitting-done");
+  wrong.hidden = done.hidden = true;
+  try {
+    const query = new URLSearchParams({ name: file.name, who: by("o-who").value.trim() });
+    const answer = await fetch(`/api/bench/${place}/csv?${query}`, { method: "POST", headers: { "content-type": "text/csv" }, body: await textOf(file, ".csv") });
+    const found = await answer.json().catch(() => ({ error: answer.statusText }));
+    if (!answer.ok) throw new Error(found.error);
+    done.textContent = found.sentence;
+    done.hidden = false;
+  } catch (error) {
+    wrong.textContent = error.message;
+    wrong.hidden = false;
+  }
+}
+
+async function textOf(file, ...endings) {
+  if (!endings.some((ending) => file.name.toLowerCase().endsWith(ending))) throw new Error(`${file.name} is no CSV file; nothing was taken.`);
+  if (file.size > LARGEST_FILE) throw new Error(`${file.name} is larger than 5 MB; nothing was taken.`);
+  return file.text();
+}
+
+function dropping(area, input, taken) {
+  input.addEventListener("change", () => {
+    const file = input.files[0];
+    input.value = ""; // so that the same file, mended, can be chosen again
+    if (file) taken(file);
+  });
+  for (const kind of ["dragover", "dragleave", "drop"]) {
+    area.addEventListener(kind, (event) => {
+      event.preventDefault();
+      area.classList.toggle("over", kind === "dragover");
+      if (kind === "drop" && event.dataTransfer.files[0]) taken(event.dataTransfer.files[0]);
+    });
+  }
+}
+
+function followSession() {
+  const name = page.dataset.session;
+  const here = `/api/bench/${place}/${encodeURIComponent(name)}`;
+  const chart = new BenchChart(by("chart"));
+  by("chart").chart = chart; // for a look from outside
+  let now = null;
+  let taking = false;
+  let busy = false;
+  let source = null;
+  let resultFor = "";
+  let heard = 0;
+  let spoken = 0;
+
+  function follow() {
+    source?.close();
+    source = new EventSource(`${here}/live?after=${chart.last}`);
+    source.addEventListener("message", (event) => {
+      heard = performance.now();
+      by("away").hidden = true;
+      const found = JSON.parse(event.data);
+      const fresh = found.points.numbers.findIndex((number) => number > chart.last);
+      if (fresh >= 0) chart.add(Object.fromEntries(["numbers", "seconds", "volts", "steps"].map((key) => [key, found.points[key].slice(fresh)])));
+      show(found);
+    });
+    source.addEventListener("error", () => {
+      // a stream that ended is asked for again by the browser; one that was refused is not
+      if (source.readyState === EventSource.CLOSED) setTimeout(follow, 1000);
+    });
+  }
+  setInterval(() => {
+    by("away").hidden = performance.now() - heard < 4000;
+  }, 1000);
+
+  function show(found) {
+    const changed = !now || now.at !== found.state.at;
+    now = found.state;
+    taking = found.taking;
+    page.hidden = false;
+    if (found.error) sayProblem(new Error(found.error));
+    if (changed) {
+      by("about").textContent = `${now.session}: ${now.part} ${now.wiring} with ${now.instrument}${now.who ? `, ${now.who}` : ""}.`;
+      by("hurried").hidden = now.wait_share >= 1;
+      by("hurried").textContent = `Waiting times are ${Number((100 * now.wait_share).toPrecision(3))} % of usual: ${now.why}`;
+      by("place").textContent = `Step ${Math.min(now.at + 1, now.steps.length)} of ${now.steps.length}`;
+      by("title").textContent = now.title;
+      by("words").textContent = now.words;
+      by("caution").hidden = !now.caution;
+      by("caution").lastElementChild.textContent = now.caution;
+      by("reading").hidden = !now.state && !["known current", "polarity"].includes(now.kind);
+      by("reason").value = "";
+      by("reason-field").hidden = true;
+      by("temperature").value = by("light").value = "";
+      if (now.complete) by("whole").checked = true;
+      chart.set({ whole: by("whole").checked });
+      showSteps();
+    }
+    showRun();
+    showZeros();
+    showMarks();
+    refreshResult();
+  }
+
+  function showRun() {
+    const run = now.run;
+    by("figure").textContent = run.figure || "–";
+    by("unit").textContent = run.unit;
+    by("reading").classList.toggle("long", run.figure.length > 5);
+    by("spread").textContent = run.spread ? `± ${run.spread} ${run.unit}, ${run.count} readings` : "";
+    const words = now.finished ? "finished" : now.check || (now.state ? (run.count ? run.words : "take readings when the voltage is on") : now.missing || "go on when it is done");
+    const judged = by("judged");
+    judged.lastElementChild.textContent = words;
+    const ready = !now.missing && !now.finished && (run.count || now.check || now.kind === "do");
+    judged.querySelector(".shape").innerHTML = ready ? '<circle cx="12" cy="12" r="9" class="s-pass"/>' : run.count ? '<path d="M12 3a9 9 0 0 0 0 18z" class="s-half"/><circle cx="12" cy="12" r="9" class="s-ring"/>' : '<circle cx="12" cy="12" r="9" class="s-ring"/>';
+    by("diagnosis").replaceChildren(...run.diagnosis.map(item));
+    const take = by("take");
+    const reads = now.state || ["known current", "polarity"].includes(now.kind);
+    take.textContent = taking ? "Stop" : now.complete ? "Finish" : reads ? (now.live ? "Take" : "Voltage is on") : "Done";
+    take.disabled = now.finished;
+    by("next").disabled = now.complete || now.finished;
+    by("skip").disabled = now.complete || now.finished;
+    by("back").disabled = now.at === 0 || now.finished;
+    const marks = [...now.marks, ...run.seen];
+    chart.set({
+      step: now.at, zero: run.zero ?? 0, scale: now.scale, limit: run.detection_limit, first: run.settled ? run.first : 0, marks,
+      drift: run.diagnosis.some((line) => /drift/.test(line)),
+    });
+    const limit = run.detection_limit ? `; detection limit ${writeCurrent(run.detection_limit)}` : "";
+    const sentence = run.count ? `${now.title}: ${run.count} readings, ${run.figure} ± ${run.spread} ${run.unit}, ${run.words}${limit}` : "No reading of this step yet";
+    by("drawn").textContent = `${sentence}.`;
+    if (performance.now() - spoken > 5000) {
+      spoken = performance.now();
+      by("chart").setAttribute("aria-label", `${sentence}.`);
+    }
+  }
+
+  function item(words) {
+    const line = document.createElement("li");
+    line.textContent = words;
+    return line;
+  }
+
+  function showSteps() {
+    by("steps").replaceChildren(...now.steps.map((step) => {
+      const line = item(`${step.title} – ${step.status}${step.words && step.status !== "open" ? `: ${step.words}` : ""}`);
+      if (step.status === "now") line.className = "now-step";
+      return line;
+    }));
+  }
+
+  function showZeros() {
+    by("zeros").hidden = !now.zeros.length;
+    by("no-zeros").hidden = now.zeros.length > 0;
+    by("zeros").tBodies[0].replaceChildren(...now.zeros.map((zero) => {
+      const row = document.createElement("tr");
+      for (const text of [zero.title, `${Number((zero.volts * 1e6).toPrecision(4))} µV`, writeCurrent(zero.current, 3), zero.count]) row.insertCell().textContent = text;
+      return row;
+    }));
+  }
+
+  function showMarks() {
+    if (now.marks.length) by("marks").replaceChildren(...now.marks.slice(-20).map((mark) => item(`${mark.kind} after reading ${mark.after}${mark.words ? `: ${mark.words}` : ""}`)));
+  }
+
+  async function refreshResult() {
+    const wanted = `${now.at} ${now.marks.length} ${taking}`;
+    if (wanted === resultFor) return;
+    resultFor = wanted;
+    try {
+      const found = await ask(`${here}/result`);
+      if (found.html && !found.problem) by("result").replaceChildren(...new DOMParser().parseFromString(found.html, "text/html").body.childNodes);
+      else by("result").replaceChildren(Object.assign(document.createElement("p"), { className: "quiet", textContent: found.problem }));
+    } catch {
+      resultFor = "";
+    }
+  }
+
+  async function act(ending, body) {
+    if (busy || !now) return false;
+    busy = true;
+    try {
+      const found = await ask(`${here}/${ending}`, "POST", body);
+      sayProblem(null);
+      if (found.state) show(found);
+      busy = false;
+      return found;
+    } catch (error) {
+      busy = false;
+      if (error.status === undefined) error.message = "The server does not answer; nothing was acknowledged.";
+      sayProblem(error);
+      return false;
+    }
+  }
+
+  function differing() {
+    const found = { at: now.at };
+    for (const id of ["temperature", "light", "lamp", "humidity", "note"]) if (by(id).value.trim()) found[id] = by(id).value.trim();
+    return found;
+  }
+
+  async function take() {
+    if (taking) return act("stop");
+    if (now.complete) return finish();
+    if (now.kind === "do") return next();
+    return now.live ? act("take", differing()) : act("on", { at: now.at });
+  }
+
+  async function next() {
+    const reason = by("reason").value.trim();
+    if (now.missing && !reason) {
+      sayProblem(new Error(`${now.title}: ${now.missing}. To go on as it is, say why.`));
+      by("reason-field").hidden = false;
+      by("reason").focus();
+      return;
+    }
+    await act("move", { act: "next", at: now.at, reason });
+  }
+
+  async function skip() {
+    const reason = by("reason").value.trim();
+    if (!reason) {
+      sayProblem(new Error("Skipping a step needs a reason: write it, then skip again."));
+      by("reason-field").hidden = false;
+      by("reason").focus();
+      return;
+    }
+    await act("move", { act: "skip", at: now.at, reason });
+  }
+
+  async function finish() {
+    const done = await act("finish");
+    if (!done) return;
+    const words = by("words");
+    words.textContent = done.sentence;
+    try {
+      const fresh = new DOMParser().parseFromString(await (await fetch(location.href)).text(), "text/html");
+      by("verdict").replaceChildren(...fresh.getElementById("verdict").childNodes);
+      document.body.dataset.inputs = fresh.body.dataset.inputs;
+    } catch (error) {
+      sayProblem(error);
+    }
+    document.body.dataset.finished = done.after;
+  }
+
+  async function keepValues(text) {
+    const wrong = by("values-error");
+    wrong.hidden = true;
+    try {
+      show(await ask(`${here}/values`, "POST", { ...differing(), text, last: now.last }));
+      by("values").value = "";
+    } catch (error) {
+      wrong.textContent = error.message;
+      wrong.hidden = false;
+    }
+  }
+
+  by("take").addEventListener("click", take);
+  by("next").addEventListener("click", next);
+  by("skip").addEventListener("click", skip);
+  by("back").addEventListener("click", () => act("move", { act: "back", at: now.at }));
+  by("touch").addEventListener("click", () => act("mark", { kind: "touch" }));
+  for (const button of document.querySelectorAll("[data-mark]")) button.addEventListener("click", () => act("mark", { kind: button.dataset.mark }));
+  by("reason").addEventListener("keydown", (event) => event.key === "Enter" && next());
+  by("keep-values").addEventListener("click", () => keepValues(by("values").value));
+  by("whole").addEventListener("change", () => chart.set({ whole: by("whole").checked }));
+  document.addEventListener("theme", () => chart.later());
+  dropping(by("drop"), by("file"), async (file) => {
+    try {
+      by("values").value = await textOf(file, ".csv", ".txt");
+      await keepValues(by("values").value);
+    } catch (error) {
+      by("values-error").textContent = error.message;
+      by("values-error").hidden = false;
+    }
+  });
+  by("save-picture").addEventListener("click", () => by("chart").toBlob((blob) => save(blob, "bench.png")));
+  by("save-csv").addEventListener("click", () => {
+    const rows = ["number,step,seconds,reading (V)"];
+    for (let k = 0; k < chart.numbers.length; k += 1) rows.push([chart.numbers.array[k], chart.steps.array[k] + 1, chart.seconds.array[k], chart.volts.array[k]].join(","));
+    save(new Blob([`${rows.join("\n")}\n`], { type: "text/csv" }), "bench.csv");
+  });
+  document.addEventListener("keydown", (event) => {
+    const typing = event.target.closest("input:not([type=checkbox]), textarea, select, summary");
+    if (!by("use-keys").checked || typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat || !now) return;
+    const key = event.key.toLowerCase();
+    if (key === " " && event.target.closest("button, a, input")) return; // it presses what is in focus
+    const does = { " ": take, n: next, m: () => act("mark", { kind: "touch" }) }[key];
+    if (!does) return;
+    event.preventDefault();
+    does();
+  });
+  by("bench").addEventListener("click", (event) => {
+    // after the mouse the keys are free again; after the keyboard the focus stays
+    if (event.detail > 0) event.target.closest("button")?.blur();
+  });
+  follow();
+}
+
+function save(blob, name) {
+  const link = document.createElement("a");
+  link.href = URL.createObjectURL(blob);
+  link.download = name;
+  link.click();
+  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+}
