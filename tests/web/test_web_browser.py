@@ -73,6 +73,7 @@ def test_the_whole_job_from_a_lid_that_lets_light_in_to_the_record(
         page.get_by_role("link", name="Try jfet-small G/D+S in T5").click()
         expect(page.get_by_label("Clamp", exact=True)).to_have_value("jfet-small G/D+S")
         expect(page.locator("#state")).to_contain_text("2 changed, not kept yet")
+        page.wait_for_selector("body[data-rested]")  # nothing is asked for any more
 
 
 def _slide(page: Page, label: str, key: str) -> None:
