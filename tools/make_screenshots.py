@@ -19,6 +19,7 @@ from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from clampwright import actions
+from clampwright.bench.instruments.pretend_instrument import demo_bench
 from clampwright.web.server import make_app
 
 TARGET = Path(__file__).resolve().parents[1] / "docs" / "screens"
@@ -39,6 +40,9 @@ PAGES = {
     "readings": (f"{ORCHARD}/readings/orchard-bench", WIDE),
     "curves": (f"{ORCHARD}/curves?law=npn-small+C%2FB%2BE&law=glass-diode+K%2FA", WIDE),
     "curves-phone": (f"{ORCHARD}/curves", NARROW),
+    "bench-start": (f"{ORCHARD}/bench", WIDE),
+    "bench": (f"{ORCHARD}/bench?session=monday", WIDE),
+    "bench-phone": (f"{ORCHARD}/bench?session=monday", NARROW),
     "glossary": ("/glossary", WIDE),
     "record": (f"{ORCHARD}/record", WIDE),
 }
@@ -56,6 +60,8 @@ def main(names: list[str]) -> None:
         chosen = names or list(PAGES)
         if {"shortlist", "record"} & set(chosen):
             _rank(browser, address)
+        if {"bench", "bench-phone"} & set(chosen):
+            _measure(root / "demo-orchard")
         for name in chosen:
             for theme in ("light", "dark"):
                 _take(browser, address, name, theme)
@@ -83,8 +89,31 @@ def _take(browser: Browser, address: str, name: str, theme: str) -> None:
     context.close()
 
 
+def _measure(workspace: Path) -> None:
+    """A guided session of a pretend bench, up to its first reading of the part."""
+    with demo_bench("orchard", pace=0.1) as meter:
+        sheet = workspace / "instruments" / "P1.toml"
+        text = sheet.read_text("utf-8")
+        sheet.write_text(text.replace("TCPIP::127.0.0.1::5025::SOCKET", meter.address), "utf-8")
+        state = actions.open_guided(
+            workspace, "P1", "npn-small", "C/B+E", session="monday", voltages=("5 V",),
+            wait_share=0.02, why="pretend bench", who="A. Person",
+        )  # fmt: skip
+        while state.state != "reading":
+            if state.kind != "do":
+                state = actions.take_live(workspace, "monday", at=state.at)
+            reason = "pretend bench" if state.missing else ""
+            state = actions.move(workspace, "monday", "next", at=state.at, reason=reason)
+        actions.take_live(workspace, "monday", at=state.at)
+        actions.mark_session("monday", workspace, "touch", "lid")
+
+
 def _settle(page: Page) -> None:
     """Wait until nothing on the page says that it is still coming."""
+    if "session=" in page.url:  # a page that follows a meter never rests
+        page.wait_for_selector("#bench:not([hidden]) #result table", timeout=60_000)
+        page.wait_for_timeout(1000)
+        return
     page.wait_for_load_state("networkidle")
     page.wait_for_function(
         "!/…<|being (found|worked out)/.test(document.body.innerHTML)", timeout=90_000

@@ -147,7 +147,7 @@ function followSession() {
     by("figure").textContent = run.figure || "–";
     by("unit").textContent = run.unit;
     by("reading").classList.toggle("long", run.figure.length > 5);
-    by("spread").textContent = run.spread ? `± ${run.spread} ${run.unit}, ${run.count} readings` : "";
+    by("spread").textContent = run.spread ? `± ${run.spread} ${run.unit} by scatter, ${run.count} readings` : "";
     const words = now.finished ? "finished" : now.check || (now.state ? (run.count ? run.words : "take readings when the voltage is on") : now.missing || "go on when it is done");
     const judged = by("judged");
     judged.lastElementChild.textContent = words;
