@@ -1,4 +1,4 @@
-"""Commands for the bench: type readings. Read, call, print.
+"""Commands for the bench: plan, type readings, separate a board, its trend. Read, call, print.
 
 A part of the command line; floor 7; may import floor 0, `cli_answers` and, only when a command
 runs, `actions`.
@@ -20,6 +20,7 @@ from clampwright.cli_answers import (
     Json,
     Lamp,
     Light,
+    Name,
     Note,
     Part,
     Schema,
@@ -28,17 +29,23 @@ from clampwright.cli_answers import (
     Who,
     Wiring,
     answer,
+    given,
     named,
     print_schema,
     written,
 )
 
+Design = Annotated[
+    Path | None, typer.Option("--design", help="Its clamp's law is used, its prediction compared.")
+]
 Instrument = Annotated[str, typer.Option("--instrument", help="Id of an instrument sheet.")]
 
 
 def add_bench_commands(app: typer.Typer) -> None:
     """Put the commands into the command line."""
     app.command("enter")(enter)
+    app.command("separate")(separate)
+    app.command("trend")(trend)
 
 
 def enter(
@@ -77,6 +84,54 @@ def enter(
         name, folder, sys.stdin.read(), typed, instrument=instrument, unit=unit, who=who
     )
     return answer(result, as_json, f"{result.count} readings are in session {result.name}")
+
+
+def separate(
+    readings: Annotated[
+        Path, typer.Argument(help="Readings of a board (CSV), or a session.", show_default=False)
+    ] = Path(),
+    design: Design = None,
+    without: Annotated[
+        list[str] | None, typer.Option(help="A term that is known to be absent; may be repeated.")
+    ] = None,
+    keep: Annotated[bool, typer.Option("--keep", help="Keep the file as a session.")] = False,
+    session: Name = "",
+    who: Who = "",
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """Tell apart clamps, amplifier bias and films on an assembled board, without unsoldering."""
+    from clampwright import actions
+
+    if schema:
+        return print_schema("separate")
+    result = actions.separate_board(
+        given(readings, "READINGS"),
+        design=design,
+        without=tuple(without or ()),
+        keep=keep,
+        session=session,
+        who=who,
+    )
+    return answer(result, as_json, result.text())
+
+
+def trend(
+    board: Annotated[
+        str, typer.Argument(help="Which board, when several are kept.", show_default=False)
+    ] = "",
+    design: Design = None,
+    folder: Folder = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """Kept sittings of a board over months: what changed by more than its uncertainty."""
+    from clampwright import actions
+
+    if schema:
+        return print_schema("trend")
+    result = actions.board_trend(folder, board=board, design=design)
+    return answer(result, as_json, result.text())
 
 
 __all__ = ["add_bench_commands"]

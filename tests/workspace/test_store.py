@@ -18,13 +18,16 @@ import sqlalchemy as sql
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
 
+from clampwright.bench.board_readings import read_board
 from clampwright.bench.columns import COLUMNS, STATES, Readings, Text, readings_from_rows
 from clampwright.bench.instrument import Profile
 from clampwright.bench.pretend import demo_profiles, demo_readings
+from clampwright.bench.pretend_board import demo_boards
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
 from clampwright.errors import InputError
 from clampwright.workspace import condensed
+from clampwright.workspace.boards import keep_board
 from clampwright.workspace.database import Store, open_store
 from clampwright.workspace.exchange import export_csv, export_parquet, import_csv
 from clampwright.workspace.schema import TABLES
@@ -169,6 +172,8 @@ STATEMENTS = (
     "DELETE FROM marks",
     "UPDATE instruments SET sheet = ''",
     "DELETE FROM instruments",
+    "UPDATE board_readings SET error = 0",
+    "DELETE FROM board_readings",
     "UPDATE schema_version SET version = 9",
     "DELETE FROM schema_version",
 )
@@ -193,6 +198,7 @@ def test_no_program_changes_or_deletes_anything(store: Store) -> None:
     correct(store, session, Correction(1, 1, "temperature", "24 °C", "read again", "a person"))
     mark(store, session, "touch", "the box was opened")
     snapshot(store, session, Snapshot("A1", "id = 'A1'"))
+    keep_board(store, "board", read_board(next(iter(demo_boards("orchard").values()))))
     sqlite = store.engine.dialect.name == "sqlite"
     for statement in (*STATEMENTS, *(ONLY_SQLITE if sqlite else ONLY_POSTGRESQL)):
         with (

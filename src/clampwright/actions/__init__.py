@@ -12,6 +12,7 @@ from collections.abc import Mapping
 
 from pydantic import BaseModel
 
+from clampwright.actions.boards import board_trend, separate_board
 from clampwright.actions.case import Case, open_case, what_if
 from clampwright.actions.evidence import ReduceResult, reduce_file, study
 from clampwright.actions.fault_list import add_fault, fault_presets, remove_fault
@@ -56,6 +57,7 @@ from clampwright.actions.recordings import (
 )
 from clampwright.actions.waves import fault_waves
 from clampwright.actions.workspaces import DEMOS, demo_bench, demo_workspace, new_workspace
+from clampwright.bench.board_views import SeparationResult, TrendResult
 from clampwright.bench.study import StudyResult
 from clampwright.errors import ClampwrightError
 from clampwright.verdict.fault_waves import FaultWaves
@@ -84,6 +86,8 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "log": LogResult,
     "import": SessionResult,
     "enter": SessionResult,
+    "separate": SeparationResult,
+    "trend": TrendResult,
     "sessions": SessionsResult,
     "session": GuidedState,
 }
@@ -93,12 +97,14 @@ __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
     "FinishResult", "Follower", "GuidedState", "NextResult", "PartFaultsResult", "PartResult",
     "Points", "Progress", "RankResult", "ResistorWindow", "Shelved", "add_fault", "add_typed",
+    "board_trend",
     "change_design", "check", "correct_readings", "demo_bench", "demo_workspace", "evidence_words",
     "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
     "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
     "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
     "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page", "rank",
-    "read_bundle", "record", "reduce_file", "remove_fault", "study", "suggested_voltages",
+    "read_bundle", "record", "reduce_file", "remove_fault", "separate_board",
+    "study", "suggested_voltages",
     "take_live", "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
     "written_fields",
 ]  # fmt: skip

@@ -26,12 +26,15 @@ def demo_workspace(target: Path, name: str = "orchard") -> Path:
     Returns the design it is about. InputError lists the demonstrations.
     """
     from clampwright.bench.pretend import demo_readings
+    from clampwright.bench.pretend_board import demo_boards
 
     if name not in DEMOS:
         raise InputError(
             f'there is no demonstration "{name}"', expected="one of " + ", ".join(DEMOS)
         )
-    copy_sheets(name, target, {demo_bench(name).as_posix(): demo_readings(name)}, again=True)
+    boards = {f"boards/{stem}.csv": text for stem, text in demo_boards(name).items()}
+    made = {demo_bench(name).as_posix(): demo_readings(name), **boards}
+    copy_sheets(name, target, made, again=True)
     return target / "designs" / f"{DEMOS[name]}.toml"
 
 

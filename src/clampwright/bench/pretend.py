@@ -87,6 +87,7 @@ class Truth(_Hidden):
 
     adapters: dict[str, HiddenAdapter]
     parts: tuple[HiddenPart, ...]
+    boards: tuple[dict[str, Any], ...] = ()  # assembled boards, read by `pretend_board`
 
 
 @dataclass(frozen=True)

@@ -7,101 +7,35 @@ squares; what the chosen conditions cannot tell apart is said, not guessed.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
+from clampwright.bench.board_solve import BLIND, Sitting, Solution, solve_board
+from clampwright.bench.board_terms import (
+    OFFSET,
+    TERMS,
+    VARY,
+    BoardReading,
+    Doubt,
+    Shape,
+    applied,
+    clamp_factor,
+    kind_of,
+    node_currents,
+)
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
 from clampwright.quantities import write
 
 Array = NDArray[np.float64]
-BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon
-REFERENCE = 298.15  # [K] at which the terms are stated
-BLIND = 1e-4  # [1] singular value over the largest, below which a combination is not told at all
 PROMINENT = 0.25  # [1] share of a direction from which a term is named in words
 LACK_OF_FIT = 0.01  # [1]
 NORMAL_95 = 1.959964  # [1]
-
-
-@dataclass(frozen=True)
-class BoardReading:
-    """One reading of the error at the pin (V, what the amplifier sees less the true signal)."""
-
-    error: float  # [V]
-    standard_uncertainty: float  # [V]
-    resistance: float  # [Ω] test resistor plus series resistors, from the source to the node
-    signal: float = 0.0  # [V]
-    upper_rail: float = 2.5  # [V]
-    lower_rail: float = -2.5  # [V]
-    temperature: float = REFERENCE  # [K]
-    light: float = 0.0  # [lx]
-
-
-@dataclass(frozen=True)
-class Shape:
-    """How terms go with temperature and voltage; from the part's own law, or the usual values."""
-
-    clamp_energy: float = 0.64  # [eV] apparent
-    clamp_exponent: float = 0.5  # [1] over V + 0.7 V
-    bias_energy: float = 0.53  # [eV]; doubling each 10 °C near 25 °C
-    film_energy: float = 0.3  # [eV] surface film; order of magnitude only
-
-
-Term = Callable[[BoardReading, Shape], float]
-
-
-def _upper(reading: BoardReading, shape: Shape) -> float:
-    return _clamp(reading.upper_rail - reading.signal, reading, shape)
-
-
-def _lower(reading: BoardReading, shape: Shape) -> float:
-    return -_clamp(reading.signal - reading.lower_rail, reading, shape)
-
-
-def _clamp(voltage: float, reading: BoardReading, shape: Shape) -> float:
-    if voltage <= 0:
-        raise InputError(
-            "a clamp conducts forward in this reading", expected="a signal between the rails"
-        )
-    wide = float((1 + voltage / BUILT_IN_VOLTAGE) ** shape.clamp_exponent)
-    return wide * _warm(shape.clamp_energy, reading.temperature)
-
-
-def _warm(energy: float, temperature: float) -> float:
-    return float(np.exp(energy / BOLTZMANN_PER_CHARGE * (1 / REFERENCE - 1 / temperature)))
-
-
-TERMS: Mapping[str, Term] = {
-    "upper clamp": _upper,
-    "lower clamp": _lower,
-    "amplifier bias": lambda r, s: _warm(s.bias_energy, r.temperature),
-    "film to upper rail": lambda r, s: (
-        (r.upper_rail - r.signal) * _warm(s.film_energy, r.temperature)
-    ),
-    "film to lower rail": lambda r, s: (
-        (r.lower_rail - r.signal) * _warm(s.film_energy, r.temperature)
-    ),
-    "film to ground": lambda r, s: -r.signal * _warm(s.film_energy, r.temperature),
-    "photocurrent of upper clamp less lower": lambda r, s: r.light,
-}
-"""Term → current (A, into the node) for a unit of it: clamp A near 0 V, film S, photocurrent A/lx."""
-OFFSET = "offset"
-UNITS = {OFFSET: "voltage", "film": "conductance", "photocurrent": "responsivity"}
-VARY = {
-    "upper clamp": "the upper rail alone",
-    "lower clamp": "the lower rail alone",
-    "amplifier bias": "temperature, with signal and rails held",
-    "film to upper rail": "the upper rail in three steps, or humidity",
-    "film to lower rail": "the lower rail in three steps, or humidity",
-    "film to ground": "the signal in three steps",
-    "photocurrent of upper clamp less lower": "light",
-    OFFSET: "the test resistor",
-}
+DETECTED = 1.645  # [1] standard uncertainties from which a term counts as seen
 
 
 @dataclass(frozen=True)
@@ -111,46 +45,76 @@ class Found:
     name: str
     value: float | None
     standard_uncertainty: float | None
+    coverage_factor: float = NORMAL_95
+
+    @property
+    def expanded(self) -> float | None:
+        """Half of the 95 % interval."""
+        u = self.standard_uncertainty
+        return None if u is None else self.coverage_factor * u
 
     def words(self) -> str:
-        """ "upper clamp 3.1 ± 0.4 pA", or that it is not detected or not told apart."""
+        """ "upper clamp: 3.1 pA ± 0.4 pA", or that it is not detected or not told apart."""
         if self.value is None or self.standard_uncertainty is None:
             return f"{self.name}: not told apart"
-        reach = NORMAL_95 * self.standard_uncertainty
-        kind = next((d for key, d in UNITS.items() if self.name.startswith(key)), "current")
-        if abs(self.value) < 1.645 * self.standard_uncertainty:
-            return f"{self.name}: not detected, within ± {write(abs(self.value) + reach, kind)}"
+        reach, kind = self.coverage_factor * self.standard_uncertainty, kind_of(self.name)
+        if abs(self.value) < DETECTED * self.standard_uncertainty:
+            most = write(abs(self.value) + reach, kind, digits=2)
+            return f"{self.name}: not detected, within ± {most}"
         return f"{self.name}: {write(self.value, kind)} ± {write(reach, kind, digits=2)}"
 
 
 @dataclass(frozen=True)
 class Separation:
-    """All terms, their joint covariance, what is mixed up, and whether the model explains the board."""
+    """All terms, their joint covariance, what is mixed up, and whether the model explains the board.
+
+    The covariance holds readings, scale of the resistor and shapes; minimum-norm where mixed up.
+    """
 
     found: tuple[Found, ...]
-    covariance: Array  # of the terms, minimum-norm where mixed up
+    values: Array
+    covariance: Array
     mixed: tuple[str, ...]  # each a sentence about a combination that could not be told apart
     chi_square: float
     degrees_of_freedom: int
     chance: float | None
     residuals: tuple[float, ...]
-    shape: Shape
+    shape: Shape  # as the readings sharpened it
+    coverage_factor: float = NORMAL_95
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Offset and terms in the order of `values`."""
+        return tuple(term.name for term in self.found)
 
     def value(self, name: str) -> Found:
         """The term of that name; InputError for none."""
         for term in self.found:
             if term.name == name:
                 return term
-        raise InputError(f'no term "{name}"', expected=", ".join(t.name for t in self.found))
+        raise InputError(f'no term "{name}"', expected=", ".join(self.names))
+
+    def net_current(self, reading: BoardReading) -> Found:
+        """All that flows into the node under the conditions of one of the readings."""
+        units = node_currents(applied([reading]), self.names[1:], self.shape)[0]
+        row = np.array([0.0, *units])
+        value, u = float(row @ self.values), sqrt(float(row @ self.covariance @ row))
+        return Found("current into the node", value, u, self.coverage_factor)
 
 
 def separate(
     readings: Sequence[BoardReading],
     terms: Sequence[str] = ("upper clamp", "lower clamp", "amplifier bias"),
     shape: Shape | None = None,
+    *,
+    doubt: Doubt | None = None,
+    scale_uncertainty: float = 0.0,
+    coverage_factor: float = NORMAL_95,
 ) -> Separation:
     """Solve board readings for an offset voltage and the named terms (keys of `TERMS`).
 
+    shape : as well as it is known; doubt : how well (None: exactly)
+    scale_uncertainty : relative standard uncertainty of the test resistor, common to all readings
     Covariance is widened where the readings contradict the model (Birge ratio). A term with a share
     in a combination the conditions cannot tell is given no value. InputError for an unknown term.
     """
@@ -158,67 +122,35 @@ def separate(
     for name in terms:
         if name not in TERMS:
             raise InputError(f'no term "{name}"', expected=", ".join(TERMS))
+    sitting = Sitting(tuple(readings), "", scale_uncertainty)
+    solved = solve_board([sitting], terms, shape, doubt)
+    return one_of(solved, 0, terms, coverage_factor)
+
+
+def one_of(
+    solved: Solution, place: int, terms: Sequence[str], coverage_factor: float = NORMAL_95
+) -> Separation:
+    """The separation of one sitting out of a solution for several."""
     names = (OFFSET, *terms)
-    rows = np.array(
-        [[1.0] + [r.resistance * TERMS[name](r, shape) for name in terms] for r in readings]
-    )
-    u = np.array([r.standard_uncertainty for r in readings])
-    y = np.array([r.error for r in readings]) / u
-    rows = rows / u[:, None]
-    length = np.linalg.norm(rows, axis=0)
-    silent = length == 0
-    length[silent] = 1.0
-    left, sizes, axes = np.linalg.svd(rows / length, full_matrices=True)
-    sizes = np.concatenate([sizes, np.zeros(len(names) - len(sizes))])
-    seen = sizes > BLIND * sizes[0]
-    rank = int(seen.sum())
-    directions = axes[seen] / length
-    values = ((left[:, :rank].T @ y) / sizes[seen]) @ directions
-    residuals = y - rows @ values
-    chi_square, freedom = float(residuals @ residuals), len(readings) - rank
-    chance = _chance(chi_square, freedom)
-    widened = max(1.0, chi_square / freedom) if freedom else 1.0
-    covariance = (directions.T / sizes[seen] ** 2) @ directions * widened
-    blind = axes[~seen]
+    values, covariance = solved.values[place], solved.covariance[place, :, place, :]
+    blind = solved.blind[:, place, :]
     told = np.all(np.abs(blind) < BLIND**0.5, axis=0) if len(blind) else np.ones(len(names), bool)
     found = tuple(
-        Found(n, float(v), sqrt(c)) if ok else Found(n, None, None)
+        Found(n, float(v), sqrt(c), coverage_factor) if ok else Found(n, None, None)
         for n, v, c, ok in zip(names, values, np.diag(covariance), told, strict=True)
     )
-    mixed = tuple(_mixed(direction, names) for direction in blind)
     return Separation(
-        found, covariance, mixed, chi_square, freedom, chance, tuple(residuals.tolist()), shape
+        found,
+        values,
+        covariance,
+        tuple(_mixed(d, names) for d in blind if np.abs(d).max() > BLIND**0.5),
+        solved.chi_square,
+        solved.degrees_of_freedom,
+        chance_of(solved.chi_square, solved.degrees_of_freedom),
+        tuple(solved.residuals.tolist()),
+        solved.shape,
+        coverage_factor,
     )
-
-
-def predicted_errors(
-    readings: Sequence[BoardReading], terms: Mapping[str, float], shape: Shape | None = None
-) -> Array:
-    """Error at the pin (V) that given terms (SI, with `offset` in volts) make in each reading."""
-    shape = shape or Shape()
-    return np.array(
-        [
-            terms.get(OFFSET, 0.0)
-            + r.resistance * sum(v * TERMS[n](r, shape) for n, v in terms.items() if n != OFFSET)
-            for r in readings
-        ]
-    )
-
-
-def against_prediction(
-    readings: Sequence[BoardReading], predicted: Sequence[float], uncertainty: Sequence[float]
-) -> str:
-    """One sentence: do the readings agree with the predicted errors (V) and their doubts (V)?"""
-    u = np.hypot([r.standard_uncertainty for r in readings], uncertainty)
-    off = (np.array([r.error for r in readings]) - np.asarray(predicted)) / u
-    chance = _chance(float(off @ off), len(readings))
-    worst = int(np.argmax(np.abs(off)))
-    text = (
-        f"largest departure {off[worst]:+.1f} standard uncertainties (reading {worst + 1}: measured "
-        f"{write(readings[worst].error, 'voltage')}, predicted {write(predicted[worst], 'voltage')})"
-    )
-    agrees = chance is not None and chance >= LACK_OF_FIT
-    return f"the board {'agrees with' if agrees else 'departs from'} the prediction; {text}"
 
 
 def evidence_of(
@@ -232,9 +164,7 @@ def evidence_of(
         raise InputError(
             f"the {term} was not told apart on this board", mend=f"vary {VARY[term]} and read again"
         )
-    shape = separation.shape
-    factor = (1 + voltage / BUILT_IN_VOLTAGE) ** shape.clamp_exponent
-    factor *= _warm(shape.clamp_energy, temperature)
+    factor = float(clamp_factor(voltage, temperature, separation.shape))
     return EvidencePoint(
         reverse_voltage=voltage,
         temperature=temperature,
@@ -246,20 +176,6 @@ def evidence_of(
     )
 
 
-def separation_words(separation: Separation) -> str:
-    """Every term, what is mixed up and how to part it, and whether the model is enough."""
-    lines = [found.words() for found in separation.found]
-    lines += separation.mixed
-    if separation.chance is not None and separation.chance < LACK_OF_FIT:
-        lines.append(
-            "these terms do not explain the board "
-            f"(chance {separation.chance:.1g}): another path leaks, or a reading had not settled"
-        )
-    if not separation.degrees_of_freedom:
-        lines.append("no reading is left over to check the model: read one condition more")
-    return "\n".join(lines)
-
-
 def _mixed(direction: Array, names: Sequence[str]) -> str:
     involved = [n for n, share in zip(names, np.abs(direction), strict=True) if share > BLIND**0.5]
     main = [n for n, share in zip(names, np.abs(direction), strict=True) if share > PROMINENT]
@@ -269,21 +185,20 @@ def _mixed(direction: Array, names: Sequence[str]) -> str:
     return f"{' and '.join(involved)} could not be told apart: vary {', or '.join(ways)}"
 
 
-def _chance(chi_square: float, freedom: int) -> float | None:
+def chance_of(chi_square: float, freedom: int) -> float | None:
+    """Chance of a chi square as large or larger; None without degrees of freedom."""
     from scipy.special import gammaincc
 
     return float(gammaincc(freedom / 2, chi_square / 2)) if freedom else None
 
 
 __all__ = [
-    "TERMS",
-    "BoardReading",
+    "DETECTED",
+    "LACK_OF_FIT",
     "Found",
     "Separation",
-    "Shape",
-    "against_prediction",
+    "chance_of",
     "evidence_of",
-    "predicted_errors",
+    "one_of",
     "separate",
-    "separation_words",
 ]

@@ -1,4 +1,5 @@
-"""A workspace folder: `parts/`, `designs/`, `instruments/`, `readings/`, `records/` as text files."""
+"""A workspace folder: `parts/`, `designs/`, `instruments/`, `readings/`, `boards/`,
+`records/` as text files."""
 
 from __future__ import annotations
 
@@ -20,7 +21,7 @@ from clampwright.verdict.design import Design
 if TYPE_CHECKING:
     from clampwright.workspace.sessions import StoredSession
 
-FOLDERS = ("parts", "designs", "instruments", "readings", "records")
+FOLDERS = ("parts", "designs", "instruments", "readings", "boards", "records")
 LARGEST_SHEET = 1_000_000  # [bytes] of a text sheet
 
 

@@ -41,7 +41,7 @@ def _text(name: str) -> sql.Column[object]:
 SESSIONS = _table(
     "sessions",
     *(_whole("id", key=True), _text("name"), _text("who"), _text("started"), _text("origin")),
-    *(_text("conditions"), _text("source_hash")),
+    *(_text("conditions"), _text("source_hash"), _text("kind")),
 )
 CONDITIONS = _table(
     "conditions",
@@ -69,7 +69,14 @@ INSTRUMENTS = _table(
     *(_whole("id", key=True), _whole("session"), _text("instrument"), _text("sheet")),
     *(_text("identity"), _text("taken")),
 )
-TABLES = (SESSIONS, CONDITIONS, READINGS, CORRECTIONS, MARKS, INSTRUMENTS)
+BOARD_READINGS = _table(
+    "board_readings",
+    *(_whole("session", key=True), _whole("number", key=True), _text("board"), _real("signal")),
+    *(_real("upper_rail"), _real("lower_rail"), _real("resistance"), _real("temperature")),
+    *(_real("light"), _real("error"), _real("uncertainty"), _text("resistor")),
+    *(_real("tolerance"), _real("humidity"), _text("time"), _text("note")),
+)
+TABLES = (SESSIONS, CONDITIONS, READINGS, CORRECTIONS, MARKS, INSTRUMENTS, BOARD_READINGS)
 
 _VERSION_1 = (
     "CREATE TABLE sessions (id {key}, name TEXT NOT NULL UNIQUE, who TEXT NOT NULL, "
@@ -91,9 +98,19 @@ _VERSION_2 = (
     "CREATE TABLE instruments (id {key}, session BIGINT NOT NULL REFERENCES sessions(id), "
     "instrument TEXT NOT NULL, sheet TEXT NOT NULL, identity TEXT NOT NULL, taken TEXT NOT NULL)",
 )
+_VERSION_3 = (
+    "ALTER TABLE sessions ADD COLUMN kind TEXT NOT NULL DEFAULT ''",
+    "CREATE TABLE board_readings (session BIGINT NOT NULL, number BIGINT NOT NULL, "
+    "board TEXT NOT NULL, signal {real} NOT NULL, upper_rail {real} NOT NULL, "
+    "lower_rail {real} NOT NULL, resistance {real} NOT NULL, temperature {real} NOT NULL, "
+    "light {real} NOT NULL, error {real} NOT NULL, uncertainty {real}, resistor TEXT NOT NULL, "
+    "tolerance {real}, humidity {real}, time TEXT NOT NULL, note TEXT NOT NULL, "
+    "PRIMARY KEY (session, number)){compact}",
+)
 STEPS: tuple[tuple[tuple[str, ...], tuple[str, ...]], ...] = (
     (_VERSION_1, ("sessions", "conditions", "readings", "corrections", "marks")),
     (_VERSION_2, ("instruments",)),
+    (_VERSION_3, ("board_readings",)),
 )  # statements of each version, and the tables it makes unchangeable
 VERSION = len(STEPS)
 
@@ -108,6 +125,7 @@ _SPELLING = {
 _SAME_ROW = {
     "sessions": "id = NEW.id OR name = NEW.name",
     "readings": "session = NEW.session AND number = NEW.number",
+    "board_readings": "session = NEW.session AND number = NEW.number",
 }
 _REFUSED = "{table} are immutable"
 
@@ -214,6 +232,7 @@ def many_new_rows(connection: sql.Connection, table: str) -> Iterator[None]:
 
 
 __all__ = [
+    "BOARD_READINGS",
     "CONDITIONS",
     "CORRECTIONS",
     "INSTRUMENTS",

@@ -21,8 +21,16 @@ from clampwright.errors import InputError
 from clampwright.quantities import read
 from clampwright.workspace.condensed import condensed, expanded, insert_readings
 from clampwright.workspace.database import Store
-from clampwright.workspace.schema import CORRECTIONS, INSTRUMENTS, MARKS, READINGS, SESSIONS
+from clampwright.workspace.schema import (
+    BOARD_READINGS,
+    CORRECTIONS,
+    INSTRUMENTS,
+    MARKS,
+    READINGS,
+    SESSIONS,
+)
 
+BOARD = "board"  # kind of a session
 EXCLUDED = "excluded"  # the field of a correction that takes readings out
 MARK_KINDS: tuple[str, ...] = get_args(MarkKind)
 _NAME = re.compile(r"\w[\w .+-]{0,99}")
@@ -45,6 +53,7 @@ class Session:
     conditions: str
     source_hash: str
     count: int
+    kind: str = ""  # "" for readings of parts, "board" for those of an assembled board
 
 
 @dataclass(frozen=True)
@@ -94,6 +103,7 @@ def start_session(
     conditions: str = "",
     source_hash: str = "",
     started: str = "",
+    kind: str = "",
     connection: sql.Connection | None = None,
 ) -> Session:
     """Begin a session; InputError when the name is taken or the same file is already there.
@@ -115,6 +125,7 @@ def start_session(
                 conditions=conditions,
                 source_hash=source_hash,
                 started=started,
+                kind=kind,
                 connection=own,
             )
     _refuse_twice(connection, name, source_hash, store.place)
@@ -125,6 +136,7 @@ def start_session(
         "origin": origin,
         "conditions": conditions,
         "source_hash": source_hash,
+        "kind": kind,
     }
     made = connection.execute(sql.insert(SESSIONS).values(values).returning(SESSIONS.c.id))
     return Session(id=int(made.scalar_one()), count=0, **values)
@@ -132,12 +144,11 @@ def start_session(
 
 def sessions(store: Store) -> tuple[Session, ...]:
     """Every session in the order they were begun here."""
-    count = (
-        sql.select(sql.func.count())
-        .where(READINGS.c.session == SESSIONS.c.id)
-        .scalar_subquery()
-        .label("count")
-    )
+    counts = [
+        sql.select(sql.func.count()).where(t.c.session == SESSIONS.c.id).scalar_subquery()
+        for t in (READINGS, BOARD_READINGS)
+    ]
+    count = (counts[0] + counts[1]).label("count")
     with store.reading() as connection:
         rows = connection.execute(sql.select(SESSIONS, count).order_by(SESSIONS.c.id))
         return tuple(Session(**row) for row in rows.mappings())
@@ -244,6 +255,12 @@ def snapshot(store: Store, session: Session, taken: Snapshot) -> None:
 
 def readings_of(store: Store, session: Session, *, corrected: bool = True) -> Readings:
     """Readings of a session in the order they were taken, with corrections applied or raw."""
+    if session.kind == BOARD:
+        raise InputError(
+            f"the session {session.name} holds readings of an assembled board",
+            where=store.place,
+            mend="use it with the commands separate and trend",
+        )
     with store.reading() as connection:
         columns = expanded(connection, session.id)
     if not columns.count:
@@ -342,6 +359,7 @@ def _refuse_twice(connection: sql.Connection, name: str, source_hash: str, where
 
 
 __all__ = [
+    "BOARD",
     "EXCLUDED",
     "MARK_KINDS",
     "Correction",

@@ -20,7 +20,8 @@ MarkKind = Literal[
     "plan",
     "step",
     "check",
-]  # the last three: how a guided session stands
+    "result",
+]  # plan, step, check: how a guided session stands; result: what readings of a board gave
 
 
 @dataclass(frozen=True)
