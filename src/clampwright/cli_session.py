@@ -179,7 +179,10 @@ class _Walk:
         from clampwright.record.terminal import leakages_text
 
         found = actions.guided_result(self._folder, state.session)
-        self._say(leakages_text(found.leakages, components=False, colour=False))
+        if found.leakages:
+            self._say(leakages_text(found.leakages, components=False, colour=False))
+        else:
+            self._say("  no reading of the part counts yet")
 
 
 def _lines() -> Iterator[str]:
