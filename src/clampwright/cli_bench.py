@@ -43,9 +43,42 @@ Instrument = Annotated[str, typer.Option("--instrument", help="Id of an instrume
 
 def add_bench_commands(app: typer.Typer) -> None:
     """Put the commands into the command line."""
+    app.command("plan")(plan)
     app.command("enter")(enter)
     app.command("separate")(separate)
     app.command("trend")(trend)
+
+
+def plan(
+    part: Annotated[
+        str, typer.Argument(help="Part sheet id, or its file.", show_default=False)
+    ] = "",
+    instrument: Annotated[
+        list[str] | None, typer.Option(help="Id of an instrument; may be repeated. All if none.")
+    ] = None,
+    wiring: Wiring = "",
+    voltage: Bias = "5 V",
+    claim: Annotated[
+        str, typer.Option("--for", help='Claim to support at 23 °C, such as "< 1 pA".')
+    ] = "",
+    confidence: Annotated[str, typer.Option(help="Of the claim, one-sided.")] = "95 %",
+    mains: Annotated[str, typer.Option(help="Frequency of the mains.")] = "50 Hz",
+    folder: Folder = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """Before measuring: which temperature, range, gate and number of readings a part needs."""
+    from clampwright import actions
+
+    if schema:
+        return print_schema("plan")
+    if not part:
+        raise typer.BadParameter("PART is missing: the id of a part sheet")
+    result = actions.plan_readings(
+        folder, part, instruments=tuple(instrument or ()), wiring=wiring, voltage=voltage,
+        claim=claim, confidence=confidence, mains=mains,
+    )  # fmt: skip
+    return answer(result, as_json, result.text())
 
 
 def enter(

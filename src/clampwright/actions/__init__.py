@@ -41,6 +41,7 @@ from clampwright.actions.judging import (
 )
 from clampwright.actions.next import next_readings
 from clampwright.actions.pages import part, part_page, record
+from clampwright.actions.planning import PlanResult, plan_readings
 from clampwright.actions.recordings import (
     LogResult,
     SessionResult,
@@ -86,6 +87,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "log": LogResult,
     "import": SessionResult,
     "enter": SessionResult,
+    "plan": PlanResult,
     "separate": SeparationResult,
     "trend": TrendResult,
     "sessions": SessionsResult,
@@ -102,7 +104,8 @@ __all__ = [
     "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
     "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
     "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
-    "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page", "rank",
+    "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page",
+    "plan_readings", "rank",
     "read_bundle", "record", "reduce_file", "remove_fault", "separate_board",
     "study", "suggested_voltages",
     "take_live", "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",

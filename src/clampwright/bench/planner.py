@@ -7,11 +7,15 @@ energy, whose doubt is part of the answer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import exp, sqrt
+from statistics import NormalDist
 
-from clampwright.bench.methods import ROOM, Method, timed_charge
+import numpy as np
+
+from clampwright.bench.columns import Readings
+from clampwright.bench.methods import FULL_SCALE, ROOM, Method, timed_charge
 from clampwright.bench.settling import default_wait
 from clampwright.errors import InputError
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
@@ -20,7 +24,7 @@ from clampwright.quantities import write
 TEMPERATURES = (296.15, 318.15, 333.15, 343.15)  # [K] 23, 45, 60, 70 °C
 COUNTS = (10, 30, 100, 300)
 SOAK = 600.0  # [s] after each change of temperature; common practice
-ONE_SIDED = 1.645  # [1] 95 %
+CONFIDENCE = 0.95  # [1] one-sided, of a claim
 RELATIVE_GOAL = 0.1  # [1] a reading to 10 % is a number and not only a sign
 CYCLES = 10.0  # mains cycles in a gate
 CHARGE_CAPACITANCE = 100e-12  # [F] of the timed charge we suggest
@@ -50,8 +54,9 @@ class Plan:
     expected: float  # [A] at that temperature
     detection_limit: float  # [A] there
     relative: float  # [1] standard uncertainty of the reading there
-    upper_bound: float  # [A] at 23 °C, one-sided 95 %
+    upper_bound: float  # [A] at 23 °C, one-sided, at the confidence asked for
     minutes: float
+    signal: float  # [V] that the meter shows of it
 
     def words(self) -> str:
         """One sentence to follow."""
@@ -70,16 +75,17 @@ class Advice:
 
     plan: Plan | None
     words: str
+    others: tuple[Plan, ...] = ()  # the quickest at other temperatures or by other methods
 
 
 def plans(
-    method: Method, part: Expectation, mains: float = 50.0, hottest: float = 343.15
+    method: Method, part: Expectation, mains: float = 50.0, confidence: float = CONFIDENCE
 ) -> tuple[Plan, ...]:
     """Every temperature and count, quickest first."""
     if not part.leakage > 0:
         raise InputError("a plan needs an expected leakage above 0 A")
     gate = CYCLES / mains
-    some = [plan_at(method, part, t, gate, n) for t in TEMPERATURES if t <= hottest for n in COUNTS]
+    some = [plan_at(method, part, t, gate, n, confidence) for t in TEMPERATURES for n in COUNTS]
     return tuple(sorted((p for p in some if p.expected <= method.largest), key=lambda p: p.minutes))
 
 
@@ -90,31 +96,58 @@ def plan_to_see(methods: Sequence[Method], part: Expectation, mains: float = 50.
         (_number, "with a standard uncertainty of 10 % or less"),
         (_seen, "as a detection only"),
     ):
-        fitting = sorted((p for p in some if goal(p)), key=lambda p: p.minutes)
-        if fitting:
-            return Advice(fitting[0], f"{fitting[0].words()}; reads the part {told}")
+        if fitting := quickest(p for p in some if goal(p)):
+            words = f"{fitting[0].words()}; reads the part {told}"
+            return Advice(fitting[0], words, fitting[1:])
     return Advice(None, _cannot(methods, part, "see this part"))
 
 
 def plan_claim(
-    methods: Sequence[Method], part: Expectation, claim: float, mains: float = 50.0
+    methods: Sequence[Method],
+    part: Expectation,
+    claim: float,
+    mains: float = 50.0,
+    confidence: float = CONFIDENCE,
 ) -> Advice:
-    """Quickest way to support "below `claim` (A) at 23 °C with 95 % confidence"."""
-    goal = f'support "below {write(claim, "current")} with 95 % confidence"'
+    """Quickest way to support "below `claim` (A) at 23 °C", one-sided at this confidence."""
+    sure = f"{100 * confidence:g} %"
+    goal = f'support "below {write(claim, "current")} with {sure} confidence"'
     if part.leakage >= claim:
         return Advice(
             None,
             f"no reading can {goal}: the part is expected at {write(part.leakage, 'current')}; "
             "choose another part or another limit",
         )
-    some = [p for m in methods for p in plans(m, part, mains) if p.upper_bound <= claim]
-    if some:
-        best = min(some, key=lambda p: p.minutes)
-        bound = write(best.upper_bound, "current", digits=2)
-        return Advice(
-            best, f"{best.words()}; the bound would be {bound} if the part is as expected"
-        )
+    some = [p for m in methods for p in plans(m, part, mains, confidence)]
+    if fitting := quickest(p for p in some if p.upper_bound <= claim):
+        bound = write(fitting[0].upper_bound, "current", digits=2)
+        words = f"{fitting[0].words()}; the bound would be {bound} if the part is as expected"
+        return Advice(fitting[0], words, fitting[1:])
     return Advice(None, _cannot(methods, part, goal))
+
+
+def quickest(some: Iterable[Plan]) -> tuple[Plan, ...]:
+    """The quickest plan at each temperature by each method, quickest first."""
+    best: dict[tuple[str, float], Plan] = {}
+    for plan in sorted(some, key=lambda p: p.minutes):
+        best.setdefault((plan.method, plan.temperature), plan)
+    return tuple(best.values())
+
+
+def zero_scatter(readings: Readings, instrument: str) -> tuple[float, int] | None:
+    """Standard deviation (V) of one reading of an instrument's zero, and its degrees of freedom.
+
+    Pooled over runs of one state and voltage; None without a run of two readings.
+    """
+    rows = np.flatnonzero(readings.instrument.is_(instrument) & ~readings.state.is_("reading"))
+    key = np.column_stack([readings.state.codes, np.nan_to_num(readings.reverse_voltage)])[rows]
+    new = (np.diff(rows) > 1) | (np.diff(key, axis=0) != 0).any(axis=1)
+    runs = np.split(readings.reading[rows], np.flatnonzero(new) + 1)
+    freedom = sum(len(run) - 1 for run in runs if len(run))
+    if freedom < 1:
+        return None
+    squares = sum(float(((run - run.mean()) ** 2).sum()) for run in runs if len(run))
+    return sqrt(squares / freedom), freedom
 
 
 def charge_plan(part: Expectation, relative: float = 0.3) -> str:
@@ -142,7 +175,14 @@ def _cannot(methods: Sequence[Method], part: Expectation, goal: str) -> str:
     )
 
 
-def plan_at(method: Method, part: Expectation, temperature: float, gate: float, count: int) -> Plan:
+def plan_at(
+    method: Method,
+    part: Expectation,
+    temperature: float,
+    gate: float,
+    count: int,
+    confidence: float = CONFIDENCE,
+) -> Plan:
     """What one method gives at one temperature (K) with `count` readings of `gate` seconds each."""
     step = (1 / ROOM - 1 / temperature) / BOLTZMANN_PER_CHARGE
     factor = exp(part.energy * step)
@@ -150,7 +190,8 @@ def plan_at(method: Method, part: Expectation, temperature: float, gate: float, 
     errors = method.errors(expected, gate, count)
     kelvin = part.energy / (BOLTZMANN_PER_CHARGE * temperature**2) * part.temperature_uncertainty
     carried = sqrt(kelvin**2 + (part.energy_uncertainty * step) ** 2)
-    bound = (expected + ONE_SIDED * errors.total) / factor * exp(ONE_SIDED * carried)
+    reach = NormalDist().inv_cdf(confidence)
+    bound = (expected + reach * errors.total) / factor * exp(reach * carried)
     wait = max(default_wait(expected), method.settling) + (SOAK if temperature > ROOM else 0.0)
     minutes = (wait + 3 * gate * count + 2 * default_wait(expected)) / 60
     return Plan(
@@ -164,6 +205,7 @@ def plan_at(method: Method, part: Expectation, temperature: float, gate: float, 
         relative=errors.total / expected,
         upper_bound=bound,
         minutes=minutes,
+        signal=expected / method.largest * FULL_SCALE,
     )
 
 
@@ -190,4 +232,6 @@ __all__ = [
     "plan_claim",
     "plan_to_see",
     "plans",
+    "quickest",
+    "zero_scatter",
 ]

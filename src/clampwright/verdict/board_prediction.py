@@ -9,12 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from math import hypot, log, sqrt
+from math import hypot
 
 import numpy as np
 
 from clampwright.bench.board_terms import (
-    BUILT_IN_VOLTAGE,
     OFFSET,
     REFERENCE,
     Array,
@@ -25,10 +24,8 @@ from clampwright.bench.board_terms import (
 from clampwright.bench.separation import Separation
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp
-from clampwright.parts.law_interval import leakage_interval, principal_directions
-from clampwright.parts.law_model import reverse_leakage
-from clampwright.physics.clamp import ClampLaw
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+from clampwright.parts.law_apparent import apparent_energy, apparent_exponent
+from clampwright.parts.law_interval import leakage_interval
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
@@ -37,7 +34,8 @@ from clampwright.verdict.layout import topology_of
 from clampwright.verdict.places import in_use
 from clampwright.verdict.terms import Interval
 
-WIDTH = 10.0  # [K] [V] over which energy and exponent are taken where readings name one value only
+LEAST_HEAT = 10.0  # [K] over which the energy is taken, where readings name one temperature only
+LEAST_VOLTAGE = 1.0  # [V] over which the exponent is
 SAME = 1e-6  # [1] of the series resistors: less resistance than that is missing by rounding
 WIRE = 1e-3  # [Ω] in place of a source without resistance, which the solver does not take
 OUTSIDE = 0.05  # [1] share of readings that may lie outside their 95 % intervals
@@ -66,12 +64,9 @@ class Agreement:
 def law_shape(
     design: Design, clamp: Clamp, readings: Sequence[BoardReading]
 ) -> tuple[Shape, Doubt]:
-    """Energy and exponent of the clamp's own law over these conditions, with their doubts.
+    """Apparent energy and exponent of the clamp's own law over these conditions, with their doubts.
 
     InputError for a design whose clamps do not sit between signal and rails.
-
-    Apparent energy k·ln(I₂/I₁)/(1/T₁ − 1/T₂) and exponent over V + 0.7 V, each between the ends of
-    the conditions; a law one standard deviation away moves them by their standard uncertainties.
     """
     if not topology_of(design).opposed:
         raise InputError(
@@ -81,25 +76,15 @@ def law_shape(
         )
     volts = sorted(r.upper_rail - r.signal for r in readings)
     heat = sorted(r.temperature for r in readings)
-    low, high = volts[0], max(volts[-1], volts[0] + 1.0)
-    cold, hot = heat[0], max(heat[-1], heat[0] + WIDTH)
-    middle = volts[len(volts) // 2]
-
-    def of(law: ClampLaw) -> tuple[float, float]:
-        def ratio(a: tuple[float, float], b: tuple[float, float]) -> float:
-            return log(float(reverse_leakage(law, *a)) / float(reverse_leakage(law, *b)))
-
-        energy = ratio((middle, hot), (middle, cold)) * BOLTZMANN_PER_CHARGE
-        wide = log((high + BUILT_IN_VOLTAGE) / (low + BUILT_IN_VOLTAGE))
-        return energy / (1 / cold - 1 / hot), ratio((high, cold), (low, cold)) / wide
-
-    energy, exponent = of(clamp.fitted.law)
-    moved = [of(law) for law in principal_directions(clamp.fitted)]
+    cold, hot = heat[0], max(heat[-1], heat[0] + LEAST_HEAT)
+    middle, high = volts[len(volts) // 2], max(volts[-1], volts[0] + LEAST_VOLTAGE)
+    energy = apparent_energy(clamp.fitted, middle, cold, hot)
+    exponent = apparent_exponent(clamp.fitted, volts[0], high, cold)
+    shape = Shape(clamp_energy=energy.value, clamp_exponent=exponent.value, stated_voltage=middle)
     doubt = Doubt(
-        clamp_energy=sqrt(sum((e - energy) ** 2 for e, _ in moved)),
-        clamp_exponent=sqrt(sum((m - exponent) ** 2 for _, m in moved)),
+        clamp_energy=energy.standard_uncertainty, clamp_exponent=exponent.standard_uncertainty
     )
-    return Shape(clamp_energy=energy, clamp_exponent=exponent, stated_voltage=middle), doubt
+    return shape, doubt
 
 
 def predicted_board(
