@@ -27,6 +27,14 @@ SECONDS = 5.0  # of logging
 HEAD = (
     "part,wiring,state,reverse voltage (V),temperature (°C),light (lx),instrument,reading (mV),time"
 )
+READING = {"part": "pretend-diode", "wiring": "K/A", "reverse_voltage": "5 V"}
+THREE = """[thermometer]
+address = "ADDRESS"
+read = "MEAS:TEMP?"
+[light_meter]
+address = "ADDRESS"
+read = "MEAS:ILL?"
+"""  # asked before every reading
 Result = TypeVar("Result")
 
 
@@ -75,26 +83,26 @@ def million(folder: Path) -> None:
         timed("export as CSV", lambda: export_csv(store, session), None)
 
 
-def logging(folder: Path) -> None:
+def logging(folder: Path, name: str, typed: dict[str, str], further: str = "") -> None:
     """Log the pretend instrument through the real driver into the database."""
     with PretendInstrument() as pretend:
-        (folder / "instruments").mkdir()
+        (folder / "instruments").mkdir(exist_ok=True)
         sheet = (
-            'id = "P1"\nscale = "1 mV/nA"\ntolerance = "1 %"\nresolution = "1 µV"\n'
-            f'[meter]\naddress = "{pretend.address}"\n'
+            f'id = "{name}"\nscale = "1 mV/nA"\ntolerance = "1 %"\nresolution = "1 µV"\n'
+            f'[meter]\naddress = "{pretend.address}"\n{further.replace("ADDRESS", pretend.address)}'
         )
-        (folder / "instruments" / "P1.toml").write_text(sheet, "utf-8")
-        typed = {"state": "zero open"}
-        done = actions.log_readings(folder / "P1", typed, session="log", seconds=SECONDS)
+        (folder / "instruments" / f"{name}.toml").write_text(sheet, "utf-8")
+        done = actions.log_readings(folder / name, typed, session=name, seconds=SECONDS)
     rate = done.count / done.seconds
-    print(f"logging, all acknowledged on the disk: {rate:.0f} readings/s   target ≥ 50")
+    print(f"logging {name}, all acknowledged on the disk: {rate:.0f} readings/s   target ≥ 50")
 
 
 def main() -> None:
     """Run all in a temporary folder."""
     with tempfile.TemporaryDirectory() as name:
         million(Path(name))
-        logging(Path(name))
+        logging(Path(name), "alone", {"state": "zero open"})
+        logging(Path(name), "with-two-more", READING, THREE)
 
 
 if __name__ == "__main__":

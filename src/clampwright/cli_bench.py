@@ -1,4 +1,4 @@
-"""Commands for the bench: plan, type readings, separate a board, its trend. Read, call, print.
+"""Commands for the bench: plan, type readings, separate a board, its trend, mend. Read, call, print.
 
 A part of the command line; floor 7; may import floor 0, `cli_answers` and, only when a command
 runs, `actions`.
@@ -35,6 +35,7 @@ from clampwright.cli_answers import (
     written,
 )
 
+TO_MEND = 64  # exit code: something that was written cannot be used
 Design = Annotated[
     Path | None, typer.Option("--design", help="Its clamp's law is used, its prediction compared.")
 ]
@@ -47,6 +48,7 @@ def add_bench_commands(app: typer.Typer) -> None:
     app.command("enter")(enter)
     app.command("separate")(separate)
     app.command("trend")(trend)
+    app.command("mend")(mend)
 
 
 def plan(
@@ -165,6 +167,21 @@ def trend(
         return print_schema("trend")
     result = actions.board_trend(folder, board=board, design=design)
     return answer(result, as_json, result.text())
+
+
+def mend(
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="A workspace.")] = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
+) -> None:
+    """Look a workspace over: what to mend, a sentence each; removes only forgotten temporary files."""
+    from clampwright import actions
+
+    if schema:
+        return print_schema("mend")
+    result = actions.mend(folder)
+    answer(result, as_json, result.text())
+    raise typer.Exit(TO_MEND if result.wrong else 0)
 
 
 __all__ = ["add_bench_commands"]

@@ -20,6 +20,7 @@ from itertools import pairwise
 from math import isnan
 
 import pytest
+from loopback_instruments import HislipInstrument, Vxi11Instrument
 
 from clampwright.bench.instruments.logger import Limits, Summary, log
 from clampwright.bench.instruments.meter import Meter
@@ -344,6 +345,53 @@ def test_a_serial_line(pretend: PretendInstrument) -> None:
     assert len(kept.samples) == 5 and kept.kinds() == ["start", "end"]
     os.close(theirs)
     os.close(ours)
+
+
+@pytest.mark.parametrize("kind", [HislipInstrument, Vxi11Instrument])
+def test_other_protocols_of_the_network(
+    pretend: PretendInstrument, kind: type[HislipInstrument | Vxi11Instrument]
+) -> None:
+    """A real HiSLIP or VXI-11 client: set-up, complaints, readings, a cut wire and the way back."""
+    pretend.do("BENC:TEMP 31")
+    with kind(pretend.do) as server:
+        lines = ["CONF:VOLT:DC", "VOLT:DC:NPLC 10"]
+        ends = {"address": server.address, "set_up": lines, "identity": "Pretend"}
+        with pytest.raises(InputError, match="refused a set-up line: -113"):
+            connect(sheet(pretend, **ends | {"set_up": ["VOLTS PLEASE"]}))()
+        kept = Kept()
+        timer = threading.Timer(0.4, server.hang_up)
+        timer.start()
+        summary = log(
+            connect(sheet(pretend, **ends)),
+            kept,
+            Limits(seconds=2.0),
+            thermometer=connect(sheet(pretend, address=server.address, read="MEAS:TEMP?")),
+        )
+        timer.join()
+    assert kept.kinds() == ["start", "gap", "end"] and summary.gaps == 1
+    assert summary.count == len(kept.samples) > 60
+    assert {s.temperature for s in kept.samples} == {304.15}
+    expected = SCALE * true_leakage(HIDDEN, 5.0, 304.15) + ZERO
+    mean = statistics.mean(s.volts for s in kept.samples)
+    assert abs(mean - expected) < 5 * SCATTER / len(kept.samples) ** 0.5
+
+
+@pytest.mark.parametrize("kind", [HislipInstrument, Vxi11Instrument])
+def test_an_answer_that_never_comes_is_told_by_every_protocol(
+    pretend: PretendInstrument, kind: type[HislipInstrument | Vxi11Instrument]
+) -> None:
+    silent = False
+
+    def do(line: str) -> str | None:
+        return None if silent else pretend.do(line)
+
+    with kind(do) as server:
+        instrument = connect(sheet(pretend, address=server.address, timeout="0.3 s"))()
+        assert abs(instrument.value()) < 1.0
+        silent = True
+        with pytest.raises(Disconnected, match="no answer in time"):
+            instrument.value()
+        instrument.close()
 
 
 def test_a_sheet_is_bounded() -> None:

@@ -158,6 +158,24 @@ def test_fifty_readings_a_second_on_the_disk(bench: Path) -> None:
     assert statistics.median(steps) < 20e6  # [ns]
 
 
+@only_sqlite
+def test_fifty_readings_a_second_with_two_more_instruments(
+    bench: Path, pretend: PretendInstrument
+) -> None:
+    """Thermometer and light meter are asked before every reading; all three over wires of their own."""
+    pretend.do("BENC:TEMP 37;BENC:LIGH 120")
+    sheet = bench / "instruments" / "P1.toml"
+    light = f'\n[light_meter]\naddress = "{pretend.address}"\nread = "MEAS:ILL?"\n'
+    sheet.write_text(sheet.read_text("utf-8") + light, "utf-8")
+    typed = {k: text for k, text in TYPED.items() if k not in ("temperature", "light")}
+    result = actions.log_readings(sheet, typed, session="three", seconds=3.0)
+    assert result.count / result.seconds >= 50, result
+    with open_store(bench) as store:
+        found = readings_of(store, session_named(store, "three"))
+    assert len(found) == result.count
+    assert set(found.temperature.tolist()) == {310.15} and set(found.light.tolist()) == {120.0}
+
+
 @pytest.mark.parametrize(
     ("change", "told"),
     [

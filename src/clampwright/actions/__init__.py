@@ -39,6 +39,7 @@ from clampwright.actions.judging import (
     topologies,
     window,
 )
+from clampwright.actions.mending import MendResult, mend
 from clampwright.actions.next import next_readings
 from clampwright.actions.pages import part, part_page, record
 from clampwright.actions.planning import PlanResult, plan_readings
@@ -88,6 +89,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "import": SessionResult,
     "enter": SessionResult,
     "plan": PlanResult,
+    "mend": MendResult,
     "separate": SeparationResult,
     "trend": TrendResult,
     "sessions": SessionsResult,
@@ -103,7 +105,8 @@ __all__ = [
     "change_design", "check", "correct_readings", "demo_bench", "demo_workspace", "evidence_words",
     "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
     "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
-    "import_readings", "list_sessions", "log_readings", "mark_session", "move", "new_workspace",
+    "import_readings", "list_sessions", "log_readings", "mark_session",
+    "mend", "move", "new_workspace",
     "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page",
     "plan_readings", "rank",
     "read_bundle", "record", "reduce_file", "remove_fault", "separate_board",
