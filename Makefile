@@ -14,6 +14,7 @@ $(VENV)/.ready: requirements.lock pyproject.toml
 	@touch $@
 
 demo: $(VENV)/.ready
+	$(BIN)/python -m clampwright.network.machine_code
 	$(BIN)/clampwright demo demo
 
 lint: $(VENV)/.ready

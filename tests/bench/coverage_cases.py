@@ -1,7 +1,7 @@
 """Simulated sessions with known truth, condition by condition: how often intervals and bounds hold.
 
 Scatter of one reading 1.1 µV, adapter 1 mV/nA ± 1 % (a 95 % interval), meter step 0.1 µV unless told.
-Shared by the tests and by `benchmarks/coverage.py`.
+Shared by the tests and by `benchmarks/intervals.py`.
 """
 
 from dataclasses import dataclass

@@ -1,7 +1,7 @@
 """Do stated 95 % intervals and bounds hold the truth as often as they say? Counted by simulation.
 
 Intervals: 93…97 %, or more where the case says why. Bounds: 93.5 % or more over all sessions; what holds
-among those reported as not detected is printed (`pytest -rA`, or `benchmarks/coverage.py`).
+among those reported as not detected is printed (`pytest -rA`, or `benchmarks/intervals.py`).
 """
 
 import numpy as np

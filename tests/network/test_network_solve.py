@@ -1,5 +1,7 @@
 """The solver against 50 digits, against scipy on hand-written nodal equations, and in its limits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -10,6 +12,7 @@ from scipy.optimize import root
 
 from clampwright.errors import InputError, InternalError
 from clampwright.network.circuit import Circuit, ClampBranch, CurrentInto, Driven, Resistor
+from clampwright.network.compiled import solve_compiled
 from clampwright.network.solve import Solution, Values, require_converged, solve_plain
 from clampwright.network.topologies import TOPOLOGIES, fault_circuit, signal_circuit
 from clampwright.physics.clamp import ClampLaw, at_conditions, current_and_slope
@@ -357,3 +360,43 @@ def test_unconverged_cases_give_no_number():
     lost = Solution(**(vars(good) | {"converged": np.array([False])}))
     with pytest.raises(InternalError, match="1 of 1 cases of this did not converge"):
         require_converged(lost, "this")
+
+
+BARE = ClampLaw(symmetric_current=1e-3, symmetric_voltage=20.0, symmetric_exponent=30.0)
+
+
+@pytest.mark.parametrize("path", [solve_plain, solve_compiled])
+def test_a_varistor_without_film_is_solved_behind_a_resistor(path):
+    """Exact inverse: the source that makes a chosen pin voltage is v + R·I0·(v/V0)^α below the knee."""
+    pin = np.concatenate([-np.geomspace(24.0, 1e-3, 50), np.geomspace(1e-3, 24.0, 50)])
+    resistance = 1e4
+    current = np.sign(pin) * 1e-3 * (np.abs(pin) / 20.0) ** 30.0
+    circuit = Circuit(
+        ("source", "ground"),
+        (Resistor("R", "source", "pin"),),
+        (ClampBranch("varistor", "pin", "ground"),),
+    )
+    law = at_conditions(BARE, 298.15)
+    source = pin + resistance * current
+    values = Values({"source": source, "ground": 0.0}, {"R": resistance}, {"varistor": law}, {}, {})
+    solution = path(circuit, values)
+    assert solution.converged.all()
+    assert solution.voltage("pin") == pytest.approx(pin, rel=1e-12, abs=0)
+
+
+@pytest.mark.parametrize("path", [solve_plain, solve_compiled])
+def test_a_node_that_only_bare_varistors_hold_is_named(path):
+    circuit = Circuit(
+        ("source", "ground"),
+        (),
+        (ClampBranch("outer", "source", "middle"), ClampBranch("inner", "middle", "ground")),
+    )
+    law, leaky = (
+        at_conditions(ClampLaw(**(vars(BARE) | {"film_conductance": g})), 298.15)
+        for g in (0.0, 1e-9)
+    )
+    values = Values({"source": 10.0, "ground": 0.0}, {}, {"outer": law, "inner": law}, {}, {})
+    with pytest.raises(InputError, match='node "middle" is held only by clamp "outer"'):
+        path(circuit, values)
+    solved = path(circuit, replace(values, laws={"outer": law, "inner": leaky}))
+    assert solved.converged.all()

@@ -6,7 +6,7 @@ tree calculator keeps their correlation.
 
 The movement of the zero is often the largest doubt and the least known: two zeros are one difference,
 whose Student factor is 12.7. Its share enters with the factor of its own degrees of freedom (Cochran)
-because Welch–Satterthwaite falls to 86…91 % there; `benchmarks/coverage.py` counts what the intervals
+because Welch–Satterthwaite falls to 86…91 % there; `benchmarks/intervals.py` counts what the intervals
 then hold. Three zeros instead of two make the interval three times narrower where the zero wanders.
 """
 

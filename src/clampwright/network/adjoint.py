@@ -2,31 +2,28 @@
 
 from __future__ import annotations
 
-import threading
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from clampwright.network.elimination import solve, solve_transposed
 from clampwright.network.linearise import LinearNetwork
+from clampwright.network.machine_code import is_made
 
 Array = NDArray[np.float64]
 Phasors = NDArray[np.complex128]
 
 COMPILED_FROM = 100  # cases × frequencies; below, NumPy answers in a millisecond
-_loaded = threading.Event()
-_loading = threading.Lock()
 
 
 def transimpedance(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
     """Voltage at `node` per ampere into each unknown node (Ω), (cases, frequencies, n).
 
     frequency : Hz, (frequencies,) or (cases, frequencies)
-    One factorisation and one adjoint solve for all currents. Many frequencies go to the compiled
-    kernel as soon as it is loaded; the answers agree within rounding.
+    One factorisation and one adjoint solve for all currents. Cases × frequencies of COMPILED_FROM or
+    more go to the compiled kernel once its code is made, see `solve`; both agree within rounding.
     """
     f = np.atleast_1d(np.asarray(frequency, float))
-    if network.cases * f.shape[-1] >= COMPILED_FROM and ready():
+    if network.cases * f.shape[-1] >= COMPILED_FROM and is_made():
         return transimpedance_compiled(network, node, f)
     return transimpedance_plain(network, node, f)
 
@@ -52,23 +49,7 @@ def transimpedance_compiled(network: LinearNetwork, node: str, frequency: ArrayL
     for k in range(network.cases):
         row = np.ascontiguousarray(omega[k])
         adjoint(g.coupling[k], excess[0][k], c.coupling[k], excess[1][k], picked[k], row, out[k])
-    _loaded.set()
     return np.moveaxis(out, 1, 2)
-
-
-def ready() -> bool:
-    """Whether the compiled kernel is loaded; if not, start to load it in the background."""
-    if not _loaded.is_set() and _loading.acquire(blocking=False):
-        threading.Thread(target=_warm_up, name="clampwright adjoint", daemon=True).start()
-    return _loaded.is_set()
-
-
-def _warm_up() -> None:
-    from clampwright.network.adjoint_lanes import adjoint
-
-    one = np.ones(1)
-    adjoint(np.zeros((1, 1)), one, np.zeros((1, 1)), one, one, one, np.empty((1, 1), complex))
-    _loaded.set()
 
 
 def steady_transimpedance(network: LinearNetwork, node: str) -> Array:

@@ -12,7 +12,8 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numba import njit
+
+from clampwright.physics.compiler import njit
 
 LANES = 16
 compiled: Any = njit(cache=True, error_model="numpy", fastmath={"contract"}, nogil=True)

@@ -14,14 +14,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
 from clampwright.network.circuit import Circuit, ClampBranch
+from clampwright.network.clamp_points import Point, is_bare
 from clampwright.network.linear import solve_without_subtraction
-from clampwright.physics.clamp import ClampState, current_and_slope
-from clampwright.physics.terminal import terminal_current_and_slope
+from clampwright.physics.clamp import ClampState
 
 Array = NDArray[np.float64]
 Given = TypeVar("Given")
 
-NEGLIGIBLE_LOADING = 1e-8  # series resistance times slope; its square is below rounding
 EPSILON = float(np.finfo(float).eps)
 RESIDUAL_LIMIT = 1e-10  # of the sum of current magnitudes into a node
 
@@ -55,21 +54,6 @@ class Solution:
         return self.reference[node] + self.deviation[node]
 
 
-def carried(voltage: Array, law: ClampState) -> tuple[Array, Array]:
-    """Current and slope at the terminals of a clamp.
-
-    While the series resistance is tiny against the slope resistance, one Newton step from the
-    terminal voltage is exact to its square and no inner solution is needed.
-    """
-    current, slope = current_and_slope(voltage, law)
-    if not np.any(law.series_resistance):
-        return current, slope
-    loading = law.series_resistance * slope
-    if np.max(loading) < NEGLIGIBLE_LOADING:
-        return current / (1.0 + loading), slope / (1.0 + loading)
-    return terminal_current_and_slope(voltage, law)
-
-
 def given(values: Mapping[str, Given], name: str, kind: str) -> Given:
     """The value of an element, or InputError naming the element that has none."""
     if name not in values:
@@ -87,6 +71,22 @@ def count_cases(values: Values) -> int:
         shapes += [np.shape(v) for v in vars(state).values()]
     shape = np.broadcast_shapes(*shapes)
     return int(shape[0]) if shape else 1
+
+
+def check(circuit: Circuit, values: Values) -> None:
+    """Raise InputError for a node that nothing holds, in the circuit or for the laws of its clamps."""
+    circuit.check()
+    bare = [c for c in circuit.clamps if c.name in values.laws and is_bare(values.laws[c.name])]
+    held = circuit.reached(without=[c.name for c in bare]) if bare else circuit.unknown
+    for clamp in bare:
+        for node in (clamp.anode, clamp.cathode):
+            if node in circuit.unknown and node not in held:
+                raise InputError(
+                    f'node "{node}" is held only by clamp "{clamp.name}", which carries nothing near 0 V',
+                    where="network",
+                    expected="a resistor at the node, or a clamp that leaks a little",
+                    mend="give the varistor the film conductance of its leakage below the knee",
+                )
 
 
 class Batch:
@@ -271,18 +271,23 @@ class Batch:
         parts += [self.deviation_of(n, deviation) for n in (clamp.anode, clamp.cathode)]
         return np.asarray(np.sum(np.abs(parts), axis=0))
 
-    def solution(self, deviation: Array, iterations: int, done: NDArray[np.bool_]) -> Solution:
+    def solution(
+        self,
+        deviation: Array,
+        points: Mapping[str, Point],
+        iterations: int,
+        done: NDArray[np.bool_],
+    ) -> Solution:
         """Collect the answer and its residual."""
         voltages = self.clamp_voltages(deviation)
-        currents = {n: carried(v, self.laws[n])[0] for n, v in voltages.items()}
+        currents = {n: p.carried(voltages[n], self.laws[n]) for n, p in points.items()}
         net, size, rounding = self.leaving(deviation, currents)
         for c in self.circuit.clamps:  # rounding of its voltage moves its current by its slope
-            slope = carried(voltages[c.name], self.laws[c.name])[1]
+            slope = points[c.name].terminal_slope(self.laws[c.name])
+            spread = 2 * EPSILON * slope * self.size_of(c, deviation)
             for here in (c.anode, c.cathode):
                 if here in self.index:
-                    rounding[:, self.index[here]] += (
-                        2 * EPSILON * slope * self.size_of(c, deviation)
-                    )
+                    rounding[:, self.index[here]] += spread
         beyond = np.maximum(np.abs(net) - rounding, 0.0)
         residual = np.divide(beyond, size, out=np.zeros_like(net), where=size > 0)
         residual = residual.max(axis=1, initial=0.0)

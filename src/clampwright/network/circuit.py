@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from clampwright.errors import InputError
@@ -103,6 +104,19 @@ class Circuit:
         ends = [*self._mentioned(), *(n for c in self.capacitors for n in (c.a, c.b))]
         return tuple(dict.fromkeys(ends))
 
+    def reached(self, without: Collection[str] = ()) -> set[str]:
+        """Nodes with a path of resistors and clamps, not those named, to a fixed potential."""
+        pairs = [(r.a, r.b) for r in self.resistors]
+        pairs += [(c.anode, c.cathode) for c in self.clamps if c.name not in without]
+        reached = set(self.fixed)
+        while True:
+            more = {n for pair in pairs if reached & set(pair) for n in pair}
+            more |= {d.name for d in self.driven if d.input in reached}  # a follower holds nothing
+            more -= reached
+            if not more:
+                return reached
+            reached |= more
+
     def check(self, where: str = "network") -> None:
         """Raise InputError when a node has no path to a fixed potential or a base is missing."""
         if self.base not in self.fixed:
@@ -111,16 +125,7 @@ class Circuit:
                 where=where,
                 expected="one of " + ", ".join(self.fixed),
             )
-        pairs = [(r.a, r.b) for r in self.resistors]
-        pairs += [(c.anode, c.cathode) for c in self.clamps]
-        reached = set(self.fixed)
-        while True:
-            more = {n for pair in pairs if reached & set(pair) for n in pair}
-            more |= {d.name for d in self.driven if d.input in reached}  # a follower holds nothing
-            more -= reached
-            if not more:
-                break
-            reached |= more
+        reached = self.reached()
         floating = [n for n in self.unknown if n not in reached]
         floating += [
             n for c in self.capacitors for n in (c.a, c.b) if n not in reached | {"ground"}

@@ -9,6 +9,7 @@ from itertools import product
 from clampwright.errors import InputError
 from clampwright.network.circuit import Capacitor, Circuit
 from clampwright.network.compose import PIN_JUNCTIONS, joined, renamed, without
+from clampwright.network.pair import two_legs
 from clampwright.network.topology import Answer, Role, Topology
 
 LEGS = ("plus", "minus")
@@ -91,10 +92,7 @@ def _both(circuit: Circuit) -> Circuit:
     shared = {f for f in circuit.fixed if f not in ("source", "fault", "guard", "output")}
     shared.add("ground")
 
-    def copy(leg: str) -> Circuit:
-        return renamed(circuit, lambda n: n if n in shared else _of(n, leg), lambda e: _of(e, leg))
-
-    pair = joined(copy("plus"), copy("minus"))
+    pair = two_legs(circuit, tuple(shared), LEGS)
     between = Capacitor("C_difference", "pin plus", "pin minus")
     return replace(pair, capacitors=(*pair.capacitors, between))
 

@@ -1,13 +1,11 @@
 """Large batches through the compiled solver, and batches larger than memory in chunks.
 
-`solve` in the module of that name decides between the plain and the compiled path. The compiler is
-loaded by a background thread, so that no answer waits for it; its code is cached on disk.
+`solve` in the module of that name decides between the plain and the compiled path.
 """
 
 from __future__ import annotations
 
 import os
-import threading
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -18,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
-from clampwright.network.batch import Array, Solution, Values, count_cases
+from clampwright.network.batch import Array, Solution, Values, check, count_cases
 from clampwright.network.circuit import Circuit, Driven
 from clampwright.network.solve import solve
 from clampwright.physics.law import ClampState
@@ -27,8 +25,6 @@ Indices = NDArray[np.int64]
 
 SHARE = 2048  # cases a thread takes at a time; a multiple of the lanes
 CHUNK = 100_000  # cases solved at once when a batch is cut in pieces
-_loaded = threading.Event()
-_loading = threading.Lock()
 
 
 def solve_compiled(circuit: Circuit, values: Values) -> Solution:
@@ -40,7 +36,7 @@ def solve_compiled(circuit: Circuit, values: Values) -> Solution:
     """
     from clampwright.network.lanes import solve_cases
 
-    circuit.check()
+    check(circuit, values)
     plan = _plan(circuit)
     cases = count_cases(values)
     rows = _rows(circuit, plan, values, cases)
@@ -60,7 +56,6 @@ def solve_compiled(circuit: Circuit, values: Values) -> Solution:
         )  # fmt: skip
 
     share_out(work, cases, SHARE)
-    _loaded.set()
     return _solution(circuit, plan, values, out, counted)
 
 
@@ -110,20 +105,6 @@ def solve_in_chunks(
         yield solve(circuit, piece(start, stop))
         if progress is not None:
             progress(stop, total)
-
-
-def ready() -> bool:
-    """Whether the compiled solver is loaded; if not, start to load it in the background."""
-    if not _loaded.is_set() and _loading.acquire(blocking=False):
-        threading.Thread(target=_warm_up, name="clampwright compiler", daemon=True).start()
-    return _loaded.is_set()
-
-
-def _warm_up() -> None:
-    from clampwright.network.circuit import Resistor
-
-    circuit = Circuit(fixed=("source",), resistors=(Resistor("R", "source", "pin"),))
-    solve_compiled(circuit, Values({"source": 0.0}, {"R": 1.0}, {}, {}, {}))
 
 
 def share_out(work: Callable[[int], None], count: int, share: int) -> None:

@@ -12,13 +12,16 @@ from pathlib import Path
 
 HERE = Path(__file__).parent
 SOURCES = (
+    HERE / "adjoint_lanes.py",
     HERE / "lanes.py",
     HERE / "lane_answer.py",
     HERE / "lane_clamps.py",
     HERE / "lane_linear.py",
     HERE / "rail_kernel.py",
+    HERE / "rail_laws.py",
     HERE / "solve.py",
     HERE / "batch.py",
+    HERE / "clamp_points.py",
     HERE.parent / "physics" / "kernels.py",
     HERE.parent / "physics" / "law.py",
 )

@@ -11,17 +11,14 @@ from typing import Any
 
 import numpy as np
 from llvmlite import ir
-from numba import njit, types
-from numba.extending import intrinsic
 
-from clampwright.network.solve import BEYOND, OVERSHOOT
+from clampwright.network.clamp_points import BEYOND, MOST_SEARCHES, NEARLY, OVERSHOOT
+from clampwright.network.solve import ROUNDING
+from clampwright.physics.compiler import intrinsic, njit, types
 from clampwright.physics.kernels import COUNT, _silicon, _whole_law
 
 LANES = 16
 LAW = COUNT + 1  # parameters of a law and its series resistance
-NEARLY = 1e-2  # relative accuracy of the current at which a clamp is linearised
-MOST_SEARCHES = 100
-ROUNDING = 1e-13  # of a clamp's voltage
 compiled: Any = njit(error_model="numpy", fastmath={"contract"}, nogil=True)
 cached: Any = njit(cache=True, error_model="numpy", fastmath={"contract"}, nogil=True)
 machine: Any = intrinsic
@@ -45,7 +42,8 @@ def move_clamp(clamp: Any, row: Any, whole: Any, share: Any, iterations: Any, se
             continue
         change = abs(moved[lane] - junction[lane])
         settled[lane] &= change <= max(share * row[lane], ROUNDING * abs(moved[lane]))
-        if abs(flow[lane]) > OVERSHOOT * (abs(through[lane]) + abs(current[lane])):
+        known = abs(through[lane]) + abs(current[lane])
+        if known > 0.0 and abs(flow[lane]) > OVERSHOOT * known:
             moved[lane], flow[lane], steep[lane] = _voltage_carrying(
                 through[lane], junction[lane], moved[lane], row, lane
             )

@@ -17,14 +17,13 @@ from clampwright.network.batch import (
     Batch,
     Solution,
     Values,
-    carried,
+    check,
     count_cases,
     given,
 )
 from clampwright.network.circuit import Circuit
+from clampwright.network.clamp_points import Point, next_point, point_at
 from clampwright.network.linear import solve_without_subtraction
-from clampwright.physics.clamp import ClampState, current_and_slope, take
-from clampwright.physics.terminal import LARGEST_VOLTAGE, voltage_at_current
 
 __all__ = [
     "Solution",
@@ -43,31 +42,33 @@ PATIENCE = (
 )
 LATE_SHARE = 1e-6  # of kT/q: amplified rounding moves a clamp no further; its square is nothing
 MOST_ITERATIONS = 300
-OVERSHOOT = 4.0  # a clamp whose current exceeds its linear prediction this much is drawn back
-BEYOND = 0.1  # to where it carries this share more than predicted: never to where a saturated
-# junction has no slope and would be thrown out again
+ROUNDING = 1e-13  # of a clamp's voltage
 
 
 def solve(circuit: Circuit, values: Values) -> Solution:
     """Solve a circuit for a batch of cases.
 
     Raises InputError for a floating node or a missing value. Cases that do not converge are marked
-    in `converged`; `require_converged` turns them into an InternalError. Batches go to the compiled
-    solver as soon as it is loaded; the answers agree within rounding.
+    in `converged`; `require_converged` turns them into an InternalError. Once machine code has been
+    made on this computer every batch goes to the compiled solver, whatever its size and whether the
+    code is loaded yet: the same question gets the same answer to the last bit. Before, the plain path
+    answers; the two agree within rounding.
     """
-    from clampwright.network.compiled import ready, solve_compiled
+    from clampwright.network.machine_code import is_made
 
-    if ready():
-        return solve_compiled(circuit, values)
-    return solve_plain(circuit, values)
+    if not is_made():
+        return solve_plain(circuit, values)
+    from clampwright.network.compiled import solve_compiled
+
+    return solve_compiled(circuit, values)
 
 
 def solve_plain(circuit: Circuit, values: Values) -> Solution:
     """The same, always by NumPy alone."""
-    circuit.check()
+    check(circuit, values)
     batch = Batch(circuit, values)
-    deviation, iterations, converged = _iterate(batch)
-    return batch.solution(deviation, iterations, converged)
+    deviation, points, iterations, converged = _iterate(batch)
+    return batch.solution(deviation, points, iterations, converged)
 
 
 def require_converged(solution: Solution, what: str) -> Solution:
@@ -82,58 +83,37 @@ def require_converged(solution: Solution, what: str) -> Solution:
     return solution
 
 
-def _iterate(batch: Batch) -> tuple[Array, int, NDArray[np.bool_]]:
-    """Newton on deviations; each clamp is linearised at a voltage that its prediction allows."""
+def _iterate(batch: Batch) -> tuple[Array, dict[str, Point], int, NDArray[np.bool_]]:
+    """Newton on deviations; each clamp is linearised at a junction voltage its prediction allows."""
     deviation = np.zeros((batch.cases, len(batch.unknown)))
-    lin_v = {n: np.minimum(v, 0.0) for n, v in batch.clamp_voltages(deviation).items()}
+    voltages = batch.clamp_voltages(deviation)
+    points = {n: point_at(np.minimum(v, 0.0), batch.laws[n]) for n, v in voltages.items()}
     done = np.zeros(batch.cases, bool)
     coupling, excess = batch.resistive
     iteration = 0
     for _ in range(MOST_ITERATIONS):
         iteration += 1
-        lin = {n: carried(lin_v[n], batch.laws[n]) for n in lin_v}
-        voltages = batch.clamp_voltages(deviation)
-        predicted = {n: i + g * (voltages[n] - lin_v[n]) for n, (i, g) in lin.items()}
+        predicted = {n: p.through(voltages[n], batch.laws[n]) for n, p in points.items()}
         net = batch.leaving(deviation, predicted)[0]
         more_coupling, more_excess = batch.matrix(
             [
-                (c.anode, c.cathode, np.broadcast_to(lin[c.name][1], (batch.cases,)))
+                (c.anode, c.cathode, points[c.name].terminal_slope(batch.laws[c.name]))
                 for c in batch.circuit.clamps
             ]
         )
         step = solve_without_subtraction(coupling + more_coupling, excess + more_excess, -net)
         step[done] = 0.0
         deviation = deviation + step
-        new_v = batch.clamp_voltages(deviation)
+        voltages = batch.clamp_voltages(deviation)
         late = iteration > PATIENCE
         settled = np.all(np.abs(step) <= RELATIVE_STEP * np.abs(deviation) + 1e-300, axis=1) | late
         share = LATE_SHARE if late else SHARE_OF_THERMAL_VOLTAGE
-        for c in batch.circuit.clamps:
-            n = c.name
-            i, g = lin[n]
-            moved = _allowed(new_v[n], lin_v[n], i + g * (new_v[n] - lin_v[n]), i, batch.laws[n])
-            scale = share * batch.laws[n].thermal_voltage
-            close = np.abs(new_v[n] - lin_v[n]) <= np.maximum(scale, 1e-13 * np.abs(new_v[n]))
-            settled &= close
-            lin_v[n] = np.where(done, lin_v[n], moved)
+        for name, law in batch.laws.items():
+            wanted, moved = next_point(voltages[name], points[name], law)
+            scale = share * np.asarray(law.thermal_voltage)
+            settled &= moved <= np.maximum(scale, ROUNDING * np.abs(wanted.junction))
+            points[name] = wanted.unless(done, points[name])
         done = done | settled
         if done.all():
             break
-    return deviation, iteration, done
-
-
-def _allowed(new: Array, old: Array, predicted: Array, before: Array, law: ClampState) -> Array:
-    """The voltage at which to linearise next: `new`, or where the law carries the predicted current."""
-    current, _ = carried(new, law)
-    excess = np.abs(current) > OVERSHOOT * (np.abs(predicted) + np.abs(before))
-    hot = np.flatnonzero(np.broadcast_to(excess, new.shape))
-    if hot.size == 0:
-        return new
-    low, high = np.minimum(old[hot], new[hot]), np.maximum(old[hot], new[hot])
-    some = take(law, hot)
-    aim = predicted[hot] + np.sign(new[hot] - old[hot]) * BEYOND * np.abs(predicted[hot])
-    least, most = (current_and_slope(v, some)[0] for v in (-LARGEST_VOLTAGE, LARGEST_VOLTAGE))
-    there = voltage_at_current(np.clip(aim, least, most), some)[0]
-    out = new.copy()
-    out[hot] = np.clip(there, low, high)
-    return out
+    return deviation, points, iteration, done

@@ -18,10 +18,9 @@ from typing import Any
 
 import numpy as np
 from llvmlite import ir
-from numba import njit, prange, types
-from numba.extending import intrinsic
 from numpy.typing import NDArray
 
+from clampwright.physics.compiler import intrinsic, njit, prange, types
 from clampwright.physics.law import (
     FARTHEST_BREAKDOWN,
     LARGEST_EXPONENT,
@@ -59,7 +58,7 @@ COUNT = len(PARAMETERS)
 BLOCK = COUNT * LANES
 machine: Any = intrinsic
 compiled: Any = njit(cache=True, error_model="numpy", fastmath={"contract"})
-inlined: Any = njit(cache=True, error_model="numpy", fastmath={"contract"}, forceinline=True)
+inlined: Any = njit(error_model="numpy", fastmath={"contract"}, forceinline=True)
 parallel: Any = njit(cache=True, error_model="numpy", fastmath={"contract"}, parallel=True)
 
 LOG2_E = 1.4426950408889634

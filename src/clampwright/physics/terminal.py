@@ -135,7 +135,7 @@ def _solve(residual: Any, low: Any, high: Any, shape: tuple[int, ...], start: An
         target = here + step
         close = np.abs(error) <= rounding
         inside = (target >= bottom) & (target <= top) & (close | (count % HALVE_EVERY != 0))
-        target = np.where(inside, target, np.where(close, here, _between(bottom, top)))
+        target = np.where(inside, target, np.where(close, here, between(bottom, top)))
         x[case], low[case], high[case] = target, bottom, top
         moving = (np.abs(target - here) > TOLERANCE * np.abs(target)) & ~close
         case = case[moving & (top - bottom > TOLERANCE * np.abs(target))]
@@ -149,7 +149,7 @@ def _solve(residual: Any, low: Any, high: Any, shape: tuple[int, ...], start: An
     )
 
 
-def _between(bottom: Any, top: Any) -> Any:
+def between(bottom: Any, top: Any) -> Any:
     """Middle of a bracket; the geometric one where both ends have one sign and differ widely."""
     small, large = np.sort(np.abs((bottom, top)), axis=0)
     wide = (bottom * top > 0) & (large > 4 * small)

@@ -1,6 +1,6 @@
 """How often 95 % intervals and bounds hold the truth, in 10 000 simulated sessions of each condition.
 
-Prints a table; `python benchmarks/coverage.py 1000` takes a tenth of the time. The same conditions,
+Prints a table; `python benchmarks/intervals.py 1000` takes a tenth of the time. The same conditions,
 with limits, are the tests `tests/bench/test_bench_coverage.py`.
 """
 
