@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clampwright.errors import InputError
-from clampwright.quantities import nearest, nearest_at_least, series_values
+from clampwright.quantities import nearest, series_values
 
 # Source: IEC 60063, Preferred number series for resistors and capacitors.
 PUBLISHED: dict[str, list[float]] = json.loads(
@@ -50,11 +50,6 @@ def _brute(name: str, value: float) -> list[float]:
 
 
 @given(value=magnitudes, name=names)
-def test_nearest_at_least_is_the_smallest_that_suffices(value: float, name: str) -> None:
-    assert nearest_at_least(value, name) == min(v for v in _brute(name, value) if v >= value)
-
-
-@given(value=magnitudes, name=names)
 def test_nearest_has_the_smallest_ratio(value: float, name: str) -> None:
     def ratio(candidate: float) -> float:
         return max(candidate / value, value / candidate)
@@ -66,7 +61,7 @@ def test_nearest_has_the_smallest_ratio(value: float, name: str) -> None:
 @given(name=names, decade=st.integers(-12, 12), index=st.integers(0, 191))
 def test_a_preferred_value_is_its_own_neighbour(name: str, decade: int, index: int) -> None:
     value = float(f"{PUBLISHED[name][index % len(PUBLISHED[name])]}e{decade}")
-    assert nearest(value, name) == nearest_at_least(value, name) == value
+    assert nearest(value, name) == value
 
 
 def test_nearest_goes_by_ratio_not_by_difference() -> None:
@@ -78,8 +73,6 @@ def test_nearest_goes_by_ratio_not_by_difference() -> None:
 def test_no_preferred_value_exists(value: float) -> None:
     with pytest.raises(InputError, match="positive finite number"):
         nearest(value, "E24")
-    with pytest.raises(InputError, match="positive finite number"):
-        nearest_at_least(value, "E24")
 
 
 def test_unknown_series_and_limits_out_of_order() -> None:

@@ -18,7 +18,6 @@ from clampwright.parts.law_interval import (
     leakage_interval,
     lowest_bound,
     maximum_bound,
-    perturbed,
     principal_directions,
 )
 from clampwright.parts.law_model import (
@@ -325,20 +324,6 @@ def test_principal_directions_carry_the_whole_variance():
     ]
     assert len(changes) == len(fitted.names)
     assert np.sum(np.square(changes)) == pytest.approx(exact, rel=0.02, abs=0)
-
-
-def test_perturbed_moves_one_parameter_by_its_deviation():
-    fitted = fit_law(PRIOR, [point(5.0, ROOM)])
-    index = fitted.names.index("grading")
-    moved = perturbed(fitted, index, -2.0)
-    assert moved.grading == pytest.approx(
-        fitted.law.grading - 2 * deviations(fitted)["grading"],
-        abs=0,
-        rel=1e-9,
-    )
-    assert replace(moved, grading=fitted.law.grading) == fitted.law
-    with pytest.raises(InputError, match="no parameter 9"):
-        perturbed(fitted, 9, 1.0)
 
 
 def test_zero_bias_in_the_dark_is_exactly_zero():

@@ -1,21 +1,16 @@
-"""Noise against Nyquist, Schottky, handbook bandwidth factors and the equilibrium theorem."""
+"""Noise against Nyquist, Schottky and the equilibrium theorem."""
 
 from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.integrate import quad
 
-from clampwright.errors import InputError
 from clampwright.physics.clamp import ClampLaw, at_conditions, current_and_slope
 from clampwright.physics.constants import BOLTZMANN, ELEMENTARY_CHARGE
 from clampwright.physics.laws import MECHANISMS
 from clampwright.physics.noise import (
     capacitor_noise,
-    clamp_noise,
     clamp_noise_density,
-    noise_bandwidth_butterworth,
-    noise_bandwidth_identical_poles,
     resistor_current_noise,
     resistor_voltage_noise,
     shot_noise,
@@ -48,23 +43,6 @@ def test_capacitor_noise():
     farads = np.array([1e-12, 1e-11, 1e-10])
     expected = np.array([64.35795988, 20.35177388, 6.435795988]) * 1e-6
     assert capacitor_noise(farads, 300.0) == pytest.approx(expected, rel=1e-6, abs=0)
-
-
-def test_noise_bandwidths():
-    # handbook: 1.57, 1.22, 1.15, 1.13, 1.11 and 1.57, 1.11, 1.05, 1.03, 1.02; and by integration
-    identical = [1.5707963267948963, 1.2203312255379455, 1.155394826219803, 1.1284989695476262,
-                 1.1138452821870424]  # fmt: skip
-    butterworth = [1.5707963267948966, 1.1107207345395915, 1.0471975511965979, 1.026172152977031,
-                   1.016640738463052]  # fmt: skip
-    for n in range(1, 6):
-        assert noise_bandwidth_identical_poles(n) == pytest.approx(
-            identical[n - 1], rel=1e-9, abs=0
-        )
-        assert noise_bandwidth_butterworth(n) == pytest.approx(butterworth[n - 1], rel=1e-9, abs=0)
-        area = quad(lambda f, n=n: 1 / (1 + f ** (2 * n)), 0, np.inf)[0]
-        assert noise_bandwidth_butterworth(n) == pytest.approx(area, rel=1e-7, abs=0)
-    with pytest.raises(InputError, match="0 poles; expected at least 1"):
-        noise_bandwidth_identical_poles(0)
 
 
 @pytest.mark.parametrize("mechanism", MECHANISMS, ids=lambda m: m.name)
@@ -103,9 +81,8 @@ def test_light_adds_its_own_shot_noise():
 
 def test_film_noise_stays_thermal_under_bias():
     state = at_conditions(ClampLaw(film_conductance=1e-9), 298.15)
-    assert clamp_noise(5.0, state) == pytest.approx(
-        resistor_current_noise(1e9, 298.15), rel=1e-9, abs=0
-    )
+    expected = resistor_current_noise(1e9, 298.15) ** 2
+    assert clamp_noise_density(5.0, state) == pytest.approx(expected, rel=1e-9, abs=0)
 
 
 @pytest.mark.parametrize("illuminance", [0.0, 1e4])

@@ -1,4 +1,4 @@
-"""Heat, light, source resistance, operating gate and range flags."""
+"""Heat, source resistance, operating gate and range flags."""
 
 import numpy as np
 import pytest
@@ -6,16 +6,9 @@ import pytest
 from clampwright.errors import InputError
 from clampwright.physics.clamp import ClampLaw, at_conditions, current_and_slope
 from clampwright.physics.gate import operating_gate_current
-from clampwright.physics.light import (
-    packaged_responsivity,
-    responsivity_doubt,
-    responsivity_under,
-    worst_illuminances,
-)
 from clampwright.physics.ranges import flags
 from clampwright.physics.source_resistance import source_resistance
 from clampwright.physics.thermal import (
-    hot_leakage_multiplier,
     junction_temperature,
     self_heated_clamp,
     self_heated_temperature,
@@ -58,12 +51,6 @@ def test_junction_temperature_and_one_thermal_pole():
     assert thermal_impedance(1e-12, 350.0, 1.0) == pytest.approx(350e-12, rel=1e-9, abs=0)
 
 
-def test_hot_leakage():
-    # two-temperature Arrhenius: 0.60 eV from 25 to 150 °C is ×1000 (data-sheet pair BAS116 typ)
-    got = hot_leakage_multiplier(298.15, 423.15, 0.6007986916587752)
-    assert got == pytest.approx(1000.0, rel=1e-9, abs=0)
-
-
 def test_self_heating_closes_the_balance():
     law = ClampLaw(diffusion_current=1e-14)
     hot, current = self_heated_clamp(law, 0.7, 298.15, 300.0)
@@ -81,24 +68,6 @@ def test_self_heating_with_constant_power_and_runaway():
     leaky = ClampLaw(diffusion_current=1e-3, diffusion_activation_energy=0.6)
     hot, current = self_heated_clamp(leaky, -30.0, 298.15, 350.0)
     assert np.isinf(hot) and np.isinf(current)
-
-
-def test_lamps_and_packages():
-    assert responsivity_under(1e-14, "white LED", "white LED") == 1e-14
-    there = responsivity_under(1e-14, "white LED", "tungsten")
-    assert there > 3e-14  # several times more per lux: common practice, no source
-    assert responsivity_under(there, "tungsten", "white LED") == pytest.approx(1e-14, abs=0)
-    assert responsivity_doubt("daylight", "daylight") == 1.0
-    assert responsivity_doubt("white LED", "tungsten") > 1.5
-    assert packaged_responsivity(1e-11, "black epoxy") < packaged_responsivity(1e-11, "diffused")
-    with pytest.raises(InputError, match='unknown lamp "candle"; expected white LED'):
-        responsivity_under(1e-14, "white LED", "candle")
-    with pytest.raises(InputError, match='unknown package class "paper"'):
-        packaged_responsivity(1e-14, "paper")
-
-
-def test_unmeasured_pair_is_lit_on_one_side():
-    assert worst_illuminances(200.0) == ((200.0, 0.0), (0.0, 200.0))
 
 
 def test_operating_gate_current_rises_above_its_breakpoint():

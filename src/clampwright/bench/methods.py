@@ -124,11 +124,6 @@ def feedback_adapter(profile: Profile, scatter: float | None = None) -> Method:
     )
 
 
-def adapter_offset(profile: Profile, part_resistance: float) -> float:
-    """Current (A) the adapter's offset seems to add with R_x (Ω) connected: V_os·(1 + R_f/R_x)/scale."""
-    return profile.burden(part_resistance) / profile.scale
-
-
 def shunt(
     resistance: float,
     *,
@@ -231,7 +226,6 @@ def soakage_current(
 __all__ = [
     "Errors",
     "Method",
-    "adapter_offset",
     "feedback_adapter",
     "meter_alone",
     "meter_bias",

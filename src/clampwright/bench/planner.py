@@ -8,7 +8,7 @@ energy, whose doubt is part of the answer.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import exp, sqrt
 from statistics import NormalDist
 
@@ -217,17 +217,11 @@ def _seen(plan: Plan) -> bool:
     return plan.expected >= plan.detection_limit
 
 
-def pessimistic(part: Expectation) -> Expectation:
-    """The same part as much quieter as it may be: plan with it to be sure to see it."""
-    return replace(part, leakage=part.leakage / part.reach)
-
-
 __all__ = [
     "Advice",
     "Expectation",
     "Plan",
     "charge_plan",
-    "pessimistic",
     "plan_at",
     "plan_claim",
     "plan_to_see",

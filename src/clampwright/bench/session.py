@@ -133,11 +133,6 @@ def guided_session(aim: Aim) -> tuple[GuidedStep, ...]:
     )  # fmt: skip
 
 
-def minutes_needed(steps: Sequence[GuidedStep], gate: float = 0.2) -> float:
-    """Waiting and reading time of a session, in minutes."""
-    return sum(step.wait + step.count * gate for step in steps) / 60
-
-
 def _zeros(aim: Aim) -> tuple[GuidedStep, ...]:
     wait = default_wait(aim.expected)
     fixture = tuple(
@@ -291,7 +286,6 @@ __all__ = [
     "guided_session",
     "hurried",
     "known_current_said",
-    "minutes_needed",
     "polarity_said",
     "sitting_voltages",
 ]

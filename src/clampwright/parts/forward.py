@@ -21,7 +21,6 @@ from clampwright.quantities import write
 
 MISSED = 1e-3  # [V] a typical point missed by more is told
 LEAST_SHARE = 1e-6  # [1] of the current, left to diffusion where the rest would carry all of it
-LEAST_RESISTANCE = 1e-6  # [ohm] so that its logarithm can be fitted
 
 
 def with_forward_points(

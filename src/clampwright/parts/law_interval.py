@@ -147,17 +147,6 @@ def lowest_bound(
     return min(bounds) if bounds else None
 
 
-def perturbed(fitted: FittedLaw, index: int, step: float) -> ClampLaw:
-    """The law with parameter `index` of θ moved by `step` standard deviations, others held."""
-    if not 0 <= index < len(fitted.names):
-        raise InputError(
-            f"a fitted law has no parameter {index}", expected=f"0 to {len(fitted.names) - 1}"
-        )
-    theta = fitted.values.copy()
-    theta[index] += step * np.sqrt(fitted.covariance[index, index])
-    return law_with(fitted.law, fitted.names, theta)
-
-
 def principal_directions(fitted: FittedLaw) -> list[ClampLaw]:
     """Laws one standard deviation along each principal axis of the covariance, widest first.
 

@@ -21,9 +21,6 @@ EMITTER_OPEN = "the open emitter picks up hum and charge: tie it to the base"
 EMITTER_BASE = (
     "emitter–base breaks down at 5–7 V, is then a noise source and loses current gain for good"
 )
-SWITCHED_CURRENT = (
-    "the base current of the forward clamp turns the transistor on: check which lead carries it"
-)
 
 
 @dataclass(frozen=True)

@@ -40,11 +40,9 @@ def stored_charge(voltage: Numbers, state: ClampState) -> Any:
     return state.zero_bias_capacitance * (forward - state.built_in_voltage * reverse)
 
 
-def diffusion_charge(current: Numbers, state: ClampState) -> Any:
-    """Minority charge (C) of the forward current (A): transit time × current."""
-    return state.transit_time * np.maximum(np.asarray(current, float), 0.0)
-
-
 def diffusion_capacitance(current: Numbers, slope: Numbers, state: ClampState) -> Any:
-    """Derivative of `diffusion_charge` by voltage (F), from the current (A) and its slope (S)."""
+    """Diffusion capacitance (F) from the current (A) and its slope (S).
+
+    The derivative by voltage of the minority charge, transit time × forward current.
+    """
     return state.transit_time * np.where(np.asarray(current) > 0, slope, 0.0)

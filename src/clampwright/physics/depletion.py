@@ -47,12 +47,6 @@ def depletion_width(
     return np.sqrt(2 * permittivity * voltage / ELEMENTARY_CHARGE * doping)
 
 
-def depletion_edges(width: Numbers, acceptors: Numbers, donors: Numbers) -> tuple[Any, Any]:
-    """Parts of `width` (m) on the n side and on the p side: the lighter doped side takes more."""
-    total = np.asarray(acceptors, float) + donors
-    return width * np.asarray(acceptors) / total, width * np.asarray(donors) / total
-
-
 def largest_field(reverse_voltage: Numbers, built_in: Numbers, width: Numbers) -> Any:
     """E_max = 2(V_bi + V_R)/W in V/m."""
     return 2 * (np.asarray(reverse_voltage, float) + built_in) / width

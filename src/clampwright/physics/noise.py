@@ -6,12 +6,10 @@ mechanism obeys the fluctuation–dissipation theorem: at 0 V its density is 4kT
 
 from __future__ import annotations
 
-from math import comb, pi, sin, sqrt
 from typing import Any
 
 import numpy as np
 
-from clampwright.errors import InputError
 from clampwright.physics.clamp import current_and_slope, mechanism_currents, multiplication
 from clampwright.physics.constants import BOLTZMANN, ELEMENTARY_CHARGE
 from clampwright.physics.law import ClampState, Numbers
@@ -37,20 +35,6 @@ def shot_noise(current: Numbers) -> Any:
 def capacitor_noise(capacitance: Numbers, temperature: Numbers) -> Any:
     """√(kT/C) in V rms: the noise of any resistor in the bandwidth it makes with C (F, K)."""
     return np.sqrt(BOLTZMANN * np.asarray(temperature, float) / capacitance)
-
-
-def noise_bandwidth_identical_poles(poles: int) -> float:
-    """Noise bandwidth over −3 dB bandwidth of `poles` ≥ 1 identical real poles (1: π/2)."""
-    _whole(poles)
-    area = pi / 2 * comb(2 * poles - 2, poles - 1) / 4.0 ** (poles - 1)
-    return area / sqrt(2.0 ** (1 / poles) - 1)
-
-
-def noise_bandwidth_butterworth(order: int) -> float:
-    """Noise bandwidth over −3 dB bandwidth of a Butterworth low-pass of `order` ≥ 1."""
-    _whole(order)
-    half = pi / (2 * order)
-    return half / sin(half)
 
 
 def clamp_noise_density(voltage: Numbers, state: ClampState) -> Any:
@@ -80,11 +64,6 @@ def clamp_noise_density(voltage: Numbers, state: ClampState) -> Any:
     )
 
 
-def clamp_noise(voltage: Numbers, state: ClampState) -> Any:
-    """√ of `clamp_noise_density`, in A/√Hz."""
-    return np.sqrt(clamp_noise_density(voltage, state))
-
-
 def _dark_barrier_slope(state: ClampState) -> Any:
     """Zero-bias conductance (S) without the film; light does not change it."""
     return current_and_slope(0.0, state)[1] - state.film_conductance
@@ -93,8 +72,3 @@ def _dark_barrier_slope(state: ClampState) -> Any:
 def _y_coth_y(y: Any) -> Any:
     small = np.abs(y) < SMALL
     return np.where(small, 1.0, y / np.tanh(np.where(small, 1.0, y)))
-
-
-def _whole(number: int) -> None:
-    if number < 1:
-        raise InputError(f"{number} poles", where="noise bandwidth", expected="at least 1")

@@ -41,15 +41,6 @@ def apparent_activation_energy(
     return np.asarray(activation_energy) + np.asarray(exponent) * thermal_voltage(temperature)
 
 
-def activation_energy_from_pair(
-    current_1: Numbers, temperature_1: Numbers, current_2: Numbers, temperature_2: Numbers
-) -> Any:
-    """Apparent activation energy (eV) from two currents (A, same sign) at two temperatures (K)."""
-    ratio = np.log(np.asarray(current_2) / np.asarray(current_1))
-    inverse = 1 / np.asarray(temperature_1, float) - 1 / np.asarray(temperature_2, float)
-    return BOLTZMANN_PER_CHARGE * ratio / inverse
-
-
 def doubling_interval(
     temperature: Numbers, activation_energy: Numbers, exponent: Numbers = 0.0
 ) -> Any:
@@ -57,29 +48,6 @@ def doubling_interval(
     t = np.asarray(temperature, float)
     energy = apparent_activation_energy(activation_energy, exponent, t)
     return np.log(2.0) * BOLTZMANN_PER_CHARGE * t**2 / energy
-
-
-def doubling_interval_from_pair(
-    current_1: Numbers, temperature_1: Numbers, current_2: Numbers, temperature_2: Numbers
-) -> Any:
-    """Mean temperature rise (K) per doubling between two readings (A, K)."""
-    rise = np.asarray(temperature_2, float) - np.asarray(temperature_1, float)
-    return rise * np.log(2.0) / np.log(np.asarray(current_2) / np.asarray(current_1))
-
-
-TEN_KELVIN_RULE = 10.0  # [K] per doubling; common practice, no source
-
-
-def doubling_factor(
-    temperature: Numbers, reference: Numbers, interval: Numbers = TEN_KELVIN_RULE
-) -> Any:
-    """2^((T − T0)/interval): the named fallback "×2 per 10 °C" when no mechanism is known.
-
-    For silicon generation it is a fair mean from 25 to 85 °C; it understates the rise just above
-    room temperature and above about 100 °C, where diffusion takes over.
-    """
-    rise = np.asarray(temperature, float) - np.asarray(reference, float)
-    return 2.0 ** (rise / np.asarray(interval, float))
 
 
 def silicon_band_gap(temperature: Numbers) -> Any:

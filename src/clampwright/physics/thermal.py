@@ -9,7 +9,6 @@ import numpy as np
 
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.physics.law import ClampLaw, Numbers
-from clampwright.physics.temperature import temperature_factor
 
 HOTTEST = 500.0  # [K] end of the valid range of the laws
 STEPS, BISECTIONS = 400, 60
@@ -23,19 +22,6 @@ def junction_temperature(ambient: Numbers, power: Numbers, thermal_resistance: N
 def thermal_impedance(time: Numbers, thermal_resistance: Numbers, time_constant: Numbers) -> Any:
     """R_th·(1 − exp(−t/τ)) in K/W: temperature rise per watt after `time` (s) of constant power."""
     return -np.asarray(thermal_resistance) * np.expm1(-np.asarray(time, float) / time_constant)
-
-
-def hot_leakage_multiplier(
-    ambient: Numbers,
-    junction: Numbers,
-    activation_energy: Numbers,
-    exponent: Numbers = 0.0,
-) -> Any:
-    """Leakage at `junction` (K), right after a fault, over leakage at `ambient` (K).
-
-    activation_energy : eV, apparent where `exponent` is 0.
-    """
-    return temperature_factor(junction, ambient, activation_energy, exponent)
 
 
 def self_heated_temperature(

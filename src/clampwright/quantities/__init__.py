@@ -6,14 +6,13 @@ which is not imported here because pydantic is slow to load.
 
 from clampwright.quantities.dimensions import DIMENSIONS, Dimension
 from clampwright.quantities.reading import read
-from clampwright.quantities.series import nearest, nearest_at_least, series_values
+from clampwright.quantities.series import nearest, series_values
 from clampwright.quantities.writing import write, write_uncertain
 
 __all__ = [
     "DIMENSIONS",
     "Dimension",
     "nearest",
-    "nearest_at_least",
     "read",
     "series_values",
     "write",

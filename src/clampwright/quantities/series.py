@@ -34,12 +34,6 @@ def series_values(name: str, low: float, high: float) -> tuple[float, ...]:
     return tuple(value for value in values if low <= value <= high)
 
 
-def nearest_at_least(value: float, name: str) -> float:
-    """The smallest value of the series that is not below `value` (> 0, finite)."""
-    _require(value, "value")
-    return next(candidate for candidate in _around(value, name) if candidate >= value)
-
-
 def nearest(value: float, name: str) -> float:
     """The value of the series nearest to `value` (> 0, finite) by ratio; the lower one of a tie."""
     _require(value, "value")

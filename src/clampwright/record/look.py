@@ -31,7 +31,6 @@ ORANGE = "#e69f00"
 SKY = "#56b4e9"
 PURPLE = "#cc79a7"
 SERIES = (BLUE, VERMILION, PURPLE, SKY, ORANGE)
-FONT = ("DejaVu Sans", "sans-serif")
 WIDTH = 7.1  # [inch], the text width of a printed A4 page
 
 SETTINGS: Any = {

@@ -25,7 +25,6 @@ Array = NDArray[np.float64]
 
 PHASES = 200  # points of one period
 RAMP = 50  # points of the ramp; as many again while the voltage is held
-KIND_WORDS = {"V": "voltage", "A": "current", "W": "power"}
 
 
 class WaveLine(Result):

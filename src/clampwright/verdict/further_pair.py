@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from clampwright.network.pair import steady_rejection
-from clampwright.network.signal_transfer import clamp_slopes
 from clampwright.quantities import write
 from clampwright.verdict.added_terms import Loaded
 from clampwright.verdict.adjust import clamp_mismatch
@@ -40,20 +38,6 @@ def rejections(case: Loaded) -> Answer:
         formula="1/CMRR = ΔR · g + R · Δg at rest, 2πf · (R · ΔC + C · ΔR) above",
         source="one-pole legs, differences to first order; the legs are solved exactly",
     )
-
-
-def by_hand(case: Loaded, index: int) -> float:
-    """1/(ΔR·g + R·Δg) at rest (ratio) from the slopes of the clamps at one corner."""
-    network = case.design.network
-    slopes = clamp_slopes(case.circuit, case.solved.values, case.solved.solution)
-    whole = sum(
-        float(np.broadcast_to(slopes[s].slope, (case.grid.count,))[index])
-        for s in case.topology.sides
-    )
-    outer = network.outer_resistor.value * network.outer_resistor.count
-    ohms = outer + float(case.grid.source_resistance[index])
-    apart = 2 * network.resistor_tolerance * outer
-    return float(steady_rejection(ohms, apart, whole, clamp_mismatch(case.design)[0] * whole))
 
 
 def bias_of_pair(case: Loaded) -> Answer | None:

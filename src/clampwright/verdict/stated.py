@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from clampwright.verdict.design import Design
 
-FILM = ("surface_resistance", "film_squares")
 JOINTS = ("thermal_joints", "joint_coefficient", "joint_temperature_difference")
 
 # Dielectric absorption by the method of IEC 60384-1: usual values, common practice, no source; a

@@ -41,7 +41,6 @@ if TYPE_CHECKING:
     from starlette.types import ExceptionHandler
 
 LOOPBACK = "127.0.0.1"
-PORT = 8440
 PATIENCE = 2  # [s] that a page which follows a meter may hold up the end of the server
 YEAR = 31_536_000  # [s]
 

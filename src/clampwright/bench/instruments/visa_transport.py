@@ -1,7 +1,6 @@
 """A wire to an instrument by PyVISA: socket, VXI-11, HiSLIP or serial line.
 
-Nothing here looks for instruments by itself: listing broadcasts on the network, so `scan` is only
-for a user who asks for it.
+Nothing here looks for instruments by itself: listing them would broadcast on the network.
 """
 
 from __future__ import annotations
@@ -81,11 +80,6 @@ def open_visa(meter: Meter) -> VisaTransport:
     return VisaTransport(resource, meter.address)
 
 
-def scan() -> tuple[str, ...]:
-    """Addresses that answer. This broadcasts on the network: only on a user's explicit wish."""
-    return tuple(_manager().list_resources("?*"))
-
-
 def _resource_class(address: str) -> str:
     from pyvisa import rname
 
@@ -109,4 +103,4 @@ def _manager() -> ResourceManager:
     return pyvisa.ResourceManager("@py")
 
 
-__all__ = ["VisaTransport", "open_visa", "scan"]
+__all__ = ["VisaTransport", "open_visa"]
