@@ -216,7 +216,7 @@ def sessions(folder: Folder = Path(), as_json: Json = False, schema: Schema = Fa
         return print_schema("sessions")
     result = actions.list_sessions(folder)
     lines = [
-        f"{s.name}: {s.count} readings, {s.started[:16]} UTC, "
+        f"{s.name}: {s.count} readings{' of a board' * (s.kind == 'board')}, {s.started[:16]} UTC, "
         + (f"evidence of {s.origin}" if s.origin else s.who or "this bench")
         for s in result.sessions
     ]

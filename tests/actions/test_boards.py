@@ -87,7 +87,8 @@ def test_a_guarded_design_is_refused(kept: Path) -> None:
 
 def test_a_sitting_is_kept_with_what_it_gave(kept: Path) -> None:
     listed = actions.list_sessions(kept).sessions
-    assert [s.count for s in listed] == [190, 190, 190]
+    assert [(s.count, s.kind) for s in listed] == [(190, "board")] * 3
+    assert "190 readings of a board" in clampwright("sessions", "--in", kept)[1]
     with open_store(kept) as store:
         (result,) = marks(store, session_named(store, "board-7-june"))
     assert result.kind == "result" and "upper clamp" in result.words
@@ -98,6 +99,10 @@ def test_a_sitting_is_kept_with_what_it_gave(kept: Path) -> None:
     )
     with pytest.raises(InputError, match="holds readings of an assembled board"):
         actions.reduce_file(kept / "board-7-june")
+    with pytest.raises(InputError, match="holds readings of an assembled board"):
+        actions.correct_readings(
+            "board-7-june", kept, rows="1", field="note", value="x", why="for the test"
+        )
     with pytest.raises(InputError, match='there is a session "board-7-june" already'):
         actions.separate_board(file_of(kept, "june"), keep=True)
     with pytest.raises(

@@ -172,10 +172,10 @@ def test_intervals_hold_the_truth(truth: Truth, board: HiddenBoard) -> None:
 
 @pytest.mark.long
 def test_intervals_hold_the_truth_in_two_thousand_boards(truth: Truth, board: HiddenBoard) -> None:
-    """91 to 96 % of the truths: shapes enter to first order, and docs/measuring.md says so."""
+    """What docs/measuring.md says: 94 to 98 %."""
     found = coverage(2000, truth, board, Doubt())
     print("share of truths in 95 % intervals:", found)
-    assert min(found.values()) >= 0.90, found
+    assert min(found.values()) >= 0.93, found
 
 
 # Doubts

@@ -12,7 +12,6 @@ from pydantic import BaseModel, ConfigDict
 from clampwright.actions.case import open_case
 from clampwright.errors import ClampwrightError
 from clampwright.workspace.folder import read_bytes
-from clampwright.workspace.mending import look_over
 
 
 class MendResult(BaseModel):
@@ -40,6 +39,8 @@ def mend(root: Path) -> MendResult:
 
     Removes temporary files that a killed program left behind; changes nothing that anybody wrote.
     """
+    from clampwright.workspace.mending import look_over
+
     seen = look_over(root)
     return MendResult(
         workspace=str(root),

@@ -46,6 +46,7 @@ class SessionResult(_Result):
     conditions: str
     source_hash: str
     count: int
+    kind: str = ""  # "board": of an assembled board
 
 
 class SessionsResult(_Result):

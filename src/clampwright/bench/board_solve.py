@@ -61,9 +61,12 @@ def solve_board(
     wrong, freedom = float(left_over @ left_over), len(rows) - rank
     widened = max(1.0, wrong / freedom) if freedom else 1.0
     own, form = len(values), (len(sittings), 1 + len(terms))
+    spread = covariance[:own, :own]
+    if problem.shared and not len(blind):
+        spread = problem.spread(shared, covariance[own:, own:])
     return Solution(
         values=values.reshape(form),
-        covariance=(covariance[:own, :own] * widened).reshape(*form, *form),
+        covariance=(spread * widened).reshape(*form, *form),
         blind=blind[:, :own].reshape(-1, *form),
         residuals=left_over[: len(rows) - problem.shared],
         chi_square=wrong,
@@ -131,6 +134,22 @@ class _Problem:
         ]
         prior = np.hstack([np.zeros((self.shared, len(values))), np.eye(self.shared)])
         return np.vstack([np.column_stack([here, *moved]), prior])
+
+    def spread(self, shared: Array, covariance: Array) -> Array:
+        """Covariance of offsets and terms while what is shared spreads with `covariance`.
+
+        Solved again at 2n points √n standard deviations away, which have its mean and covariance
+        (Julier and Uhlmann, Proc. IEEE 92 (2004) 401, from memory): an energy enters its term as an
+        exponential, and to first order alone one interval in eleven missed.
+        """
+        count = self.shared
+        axes = np.sqrt(count) * np.linalg.cholesky(covariance).T
+        solved = [
+            _least_squares(self.columns(shared + step), self._read)[:2] for step in (*axes, *-axes)
+        ]
+        values = np.array([v for v, _ in solved])
+        off = values - values.mean(axis=0)
+        return np.asarray(np.mean([c for _, c in solved], axis=0) + off.T @ off / len(off))
 
 
 def _doubts(doubt: Doubt | None) -> tuple[tuple[str, float], ...]:

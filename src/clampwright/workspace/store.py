@@ -212,6 +212,7 @@ def mark(store: Store, session: Session, kind: str, words: str = "", time: str =
 
 def correct(store: Store, session: Session, correction: Correction) -> None:
     """Write a correction; InputError when it has no reason, no such readings or touches raw volts."""
+    _refuse_board(store, session)
     checked(correction, store.place)
     with store.writing() as connection:
         last = _last_number(connection, session)
@@ -255,12 +256,7 @@ def snapshot(store: Store, session: Session, taken: Snapshot) -> None:
 
 def readings_of(store: Store, session: Session, *, corrected: bool = True) -> Readings:
     """Readings of a session in the order they were taken, with corrections applied or raw."""
-    if session.kind == BOARD:
-        raise InputError(
-            f"the session {session.name} holds readings of an assembled board",
-            where=store.place,
-            mend="use it with the commands separate and trend",
-        )
+    _refuse_board(store, session)
     with store.reading() as connection:
         columns = expanded(connection, session.id)
     if not columns.count:
@@ -323,6 +319,15 @@ def _beside(store: Store, session: Session, table: sql.Table) -> list[dict[str, 
     query = sql.select(*wanted).where(table.c.session == session.id).order_by(table.c.id)
     with store.reading() as connection:
         return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def _refuse_board(store: Store, session: Session) -> None:
+    if session.kind == BOARD:
+        raise InputError(
+            f"the session {session.name} holds readings of an assembled board",
+            where=store.place,
+            mend="use it with the commands separate and trend",
+        )
 
 
 def _last_number(connection: sql.Connection, session: Session) -> int:
