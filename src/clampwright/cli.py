@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -19,7 +17,7 @@ from typer.exceptions import TyperException
 
 from clampwright.cli_bench import add_bench_commands
 from clampwright.cli_readings import add_commands
-from clampwright.cli_records import add_record_commands
+from clampwright.cli_records import add_record_commands, progress
 from clampwright.cli_session import add_session_command
 from clampwright.errors import ClampwrightError
 
@@ -90,7 +88,7 @@ def demo(
     """Make an invented demonstration and run the whole job on it."""
     from clampwright import demo as show
 
-    with _progress("ranking") as step:
+    with progress("ranking") as step:
         say = _silent if as_json else _say
         result = show.run(folder, name, say, colour=_colour(), progress=step)
     if as_json:
@@ -215,7 +213,7 @@ def rank(
     if schema:
         return _print_schema("rank")
     case = actions.open_case(_given(design, "DESIGN"))
-    with _progress("ranking") as step:
+    with progress("ranking") as step:
         result = actions.rank(case, step)
     if as_json:
         _print_json(result)
@@ -224,26 +222,6 @@ def rank(
 
         _say(rank_text(result, limit=limit, colour=_colour()))
     raise typer.Exit(_code(result))
-
-
-@app.command()
-def record(
-    design: DesignPath = None,
-    output: Annotated[
-        Path, typer.Option("--output", "-o", help="File to write; ends in .html.")
-    ] = Path("record.html"),
-    as_json: Json = False,
-) -> None:
-    """Write the design record: one self-contained page for review and print."""
-    from clampwright import actions
-
-    case = actions.open_case(_given(design, "DESIGN"))
-    with _progress("ranking") as step:
-        written = actions.record(case, output, step)
-    if as_json:
-        _print_json({"record": str(written), "inputs_hash": case.hash})
-    else:
-        _say(f"The record is in {written}")
 
 
 @app.command()
@@ -339,20 +317,6 @@ def _complain(text: str) -> None:
 
 def _colour() -> bool:
     return sys.stdout.isatty()
-
-
-@contextmanager
-def _progress(what: str) -> Iterator[Callable[[int, int], None]]:
-    """A progress bar on a terminal, nothing when piped."""
-    if not sys.stderr.isatty():
-        yield lambda done, total: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(what)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 if __name__ == "__main__":

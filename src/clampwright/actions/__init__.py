@@ -41,7 +41,7 @@ from clampwright.actions.judging import (
 )
 from clampwright.actions.mending import MendResult, mend
 from clampwright.actions.next import next_readings
-from clampwright.actions.pages import part, part_page, record
+from clampwright.actions.pages import part, part_page
 from clampwright.actions.planning import PlanResult, plan_readings
 from clampwright.actions.recordings import (
     LogResult,
@@ -56,6 +56,15 @@ from clampwright.actions.recordings import (
     mark_session,
     read_bundle,
     write_bundle,
+)
+from clampwright.actions.records import (
+    RecordDifference,
+    check_target,
+    keep_record,
+    kept_record,
+    kept_records,
+    record,
+    record_difference,
 )
 from clampwright.actions.waves import fault_waves
 from clampwright.actions.workspaces import DEMOS, demo_bench, demo_workspace, new_workspace
@@ -73,6 +82,7 @@ from clampwright.verdict.results import (
     ResistorWindow,
 )
 from clampwright.workspace.edit import change_design, written_fields
+from clampwright.workspace.revisions import Revision
 from clampwright.workspace.shelf import Shelved, find_workspaces
 
 RESULTS: Mapping[str, type[BaseModel]] = {
@@ -83,6 +93,7 @@ RESULTS: Mapping[str, type[BaseModel]] = {
     "rank": RankResult,
     "next": NextResult,
     "fault waves": FaultWaves,
+    "difference": RecordDifference,
     "part": PartResult,
     "part faults": PartFaultsResult,
     "log": LogResult,
@@ -100,17 +111,15 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
     "FinishResult", "Follower", "GuidedState", "NextResult", "PartFaultsResult", "PartResult",
-    "Points", "Progress", "RankResult", "ResistorWindow", "Shelved", "add_fault", "add_typed",
-    "board_trend",
-    "change_design", "check", "correct_readings", "demo_bench", "demo_workspace", "evidence_words",
-    "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
-    "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
-    "import_readings", "list_sessions", "log_readings", "mark_session",
-    "mend", "move", "new_workspace",
-    "next_readings", "open_case", "open_guided", "part", "part_faults", "part_page",
-    "plan_readings", "rank",
-    "read_bundle", "record", "reduce_file", "remove_fault", "separate_board",
-    "study", "suggested_voltages",
-    "take_live", "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
+    "Points", "Progress", "RankResult", "RecordDifference", "ResistorWindow", "Revision", "Shelved",
+    "add_fault", "add_typed", "board_trend", "change_design", "check", "check_target",
+    "correct_readings", "demo_bench", "demo_workspace", "evidence_words", "export_readings",
+    "fault_presets", "fault_waves", "faults", "find_workspaces", "finish_session", "guided_result",
+    "guided_sessions", "guided_state", "import_evidence", "import_readings", "keep_record",
+    "kept_record", "kept_records", "list_sessions", "log_readings", "mark_session", "mend", "move",
+    "new_workspace", "next_readings", "open_case", "open_guided", "part", "part_faults",
+    "part_page", "plan_readings", "rank", "read_bundle", "record", "record_difference",
+    "reduce_file", "remove_fault", "separate_board", "study", "suggested_voltages", "take_live",
+    "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
     "written_fields",
 ]  # fmt: skip

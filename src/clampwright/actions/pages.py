@@ -1,24 +1,17 @@
-"""A part seen whole, and the pages that are written to disk.
+"""A part seen whole, and its page on disk.
 
 Part of `actions`, which gives these on to every face. Floor 6; may import floors 0 to 5.
 """
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
 
-from clampwright.actions.case import Case
 from clampwright.actions.evidence import Evidence
-from clampwright.actions.judging import Progress, check, faults, rank
 from clampwright.errors import InputError
 from clampwright.parts.wirings import wirings
 from clampwright.verdict.part_view import PartResult, part_view
-from clampwright.verdict.results import (
-    RankResult,
-)
 from clampwright.workspace.folder import (
-    check_writable,
     content_hash,
     open_workspace,
     read_bytes,
@@ -59,20 +52,3 @@ def _html(target: Path) -> None:
             where=str(target),
             expected="a name that ends in .html",
         )
-
-
-def record(
-    case: Case,
-    target: Path,
-    progress: Progress | None = None,
-    ranked: RankResult | None = None,
-) -> Path:
-    """Write the design record as one self-contained HTML page; `ranked` saves ranking again."""
-    _html(target)
-    from clampwright.record.page import record_html
-
-    check_writable(target)
-    shortlist = ranked if ranked is not None else rank(case, progress)
-    page = record_html(check(case), faults(case), shortlist, made_on=date.today().isoformat())
-    write_text(target, page)
-    return target

@@ -40,6 +40,17 @@ def faults(request: Request, place: Name, design: Name) -> Response:
     )  # fmt: skip
 
 
+@router.get(f"{BASE}/waves/{{number}}.csv", include_in_schema=False)
+def waves_csv(request: Request, place: Name, design: Name, number: Number) -> Response:
+    """Every wave of a fault as columns."""
+    table, opened = open_design(request, place, design)
+    found = table.waves(opened, number)
+    heads = ["time_s" if found.periodic else "time_share"]
+    heads += [f"{w.part} {w.quantity} ({w.unit})" for w in found.waves]
+    rows = zip(found.time, *(w.values for w in found.waves), strict=True)
+    return _download(csv_text(heads, rows), f"fault-{number}-waves.csv")
+
+
 @router.get(f"{BASE}/waves/{{number}}", response_model=actions.FaultWaves)
 def waves(request: Request, place: Name, design: Name, number: Number) -> Any:
     """One fault over time, quasi-static; 422 for an impulse, which is not solved in time."""
@@ -55,17 +66,6 @@ def waves_shown(request: Request, place: Name, design: Name, number: Number) -> 
     found = table.waves(opened, number)
     svg = themed(waves_svg(found, name=f"waves{number}"))
     return PictureReply(html=svg, sentence=waves_sentence(found))
-
-
-@router.get(f"{BASE}/waves/{{number}}.csv", include_in_schema=False)
-def waves_csv(request: Request, place: Name, design: Name, number: Number) -> Response:
-    """Every wave of a fault as columns."""
-    table, opened = open_design(request, place, design)
-    found = table.waves(opened, number)
-    heads = ["time_s" if found.periodic else "time_share"]
-    heads += [f"{w.part} {w.quantity} ({w.unit})" for w in found.waves]
-    rows = zip(found.time, *(w.values for w in found.waves), strict=True)
-    return _download(csv_text(heads, rows), f"fault-{number}-waves.csv")
 
 
 @router.get(f"{BASE}.csv", include_in_schema=False)

@@ -1,0 +1,91 @@
+"""What a record answers, by name in words: what two records are compared by, and that comparison."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from textwrap import wrap
+
+from clampwright.record.words import (
+    DASH,
+    corner_words,
+    interval,
+    nominal,
+    prose,
+    quantity,
+    times,
+    verdict_words,
+)
+from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
+
+COLUMNS = 100
+HEADS = ("what", "before", "after")
+
+
+def record_answers(check: CheckResult, faults: FaultsResult, rank: RankResult) -> dict[str, str]:
+    """Every answer of a record as it was printed."""
+    found = {"verdict": verdict_words(check.verdict, check.gate), "reason": prose(check.reason)}
+    for judged in check.judgements:
+        found[f"{judged.name}: verdict"] = judged.verdict.value
+        error = interval(judged.error, judged.low, judged.high, "voltage", signed=True)
+        found[f"{judged.name}: error"] = error
+        found[f"{judged.name}: allowance"] = quantity(judged.allowance, "voltage")
+        found[f"{judged.name}: decided"] = corner_words(judged.corner)
+    if check.clamp:
+        clamp = check.clamp
+        ends = (clamp.leakage, clamp.leakage_low, clamp.leakage_high)
+        found["clamp"] = f"{clamp.part} {clamp.wiring}"
+        found["clamp leakage"] = f"{interval(*ends, 'current')}, {clamp.leakage_basis}"
+    moving = check.dynamics
+    found["noise"] = quantity(moving.integrated_noise, "voltage")
+    found["bandwidth"] = quantity(moving.bandwidth, "frequency")
+    found["settling"] = quantity(moving.settling_time, "time")
+    found["fault stress: verdict"] = verdict_words(faults.verdict, faults.gate)
+    found["fault stress: lowest margin"] = times(faults.survivability)
+    for case in faults.cases:
+        found[f"fault {case.name}: {case.words}"] = (
+            f"{case.verdict.value}, {times(case.survivability)}"
+        )
+    found |= _shortlist_answers(rank)
+    found["defaults"] = "; ".join(dict.fromkeys((*check.defaults, *faults.defaults))) or "none"
+    return found
+
+
+def _shortlist_answers(rank: RankResult) -> dict[str, str]:
+    window = rank.window
+    found = {
+        "window of the series resistor": (
+            f"{nominal(window.minimum, 'resistance')} to {nominal(window.maximum, 'resistance')}"
+        )
+    }
+    if rank.candidates:
+        top = rank.candidates[0]
+        ohms = nominal(top.series_resistance, "resistance")
+        found["first of the shortlist"] = f"{top.part} {top.wiring} in {top.topology}, {ohms}"
+    return found
+
+
+def changed_rows(before: Mapping[str, str], after: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Name, before and after of everything that differs; a dash where it was not there."""
+    names = list(dict.fromkeys((*before, *after)))
+    pairs = [(n, before.get(n, DASH), after.get(n, DASH)) for n in names]
+    return [row for row in pairs if row[1] != row[2]]
+
+
+def difference_text(
+    title: str, inputs: list[tuple[str, str, str]], answers: list[tuple[str, str, str]]
+) -> str:
+    """Changed inputs, then changed answers: 100 columns."""
+    lines = [title]
+    for head, rows in (("Changed inputs", inputs), ("Changed answers", answers)):
+        lines += ["", head]
+        for name, before, after in rows:
+            lines += wrap(f"  {name}", COLUMNS)
+            lines += _folded("before", before) + _folded("after", after)
+        if not rows:
+            lines.append("  none")
+    return "\n".join(lines)
+
+
+def _folded(head: str, words: str) -> list[str]:
+    indent = " " * 12
+    return wrap(words, COLUMNS, initial_indent=f"    {head}:".ljust(12), subsequent_indent=indent)

@@ -1,0 +1,60 @@
+"""The next reading and faults over time in a real Chromium; accessible in light and dark."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import httpx
+import pytest
+from playwright.sync_api import Page, expect
+from web_looks import assert_accessible
+
+pytestmark = pytest.mark.browser
+
+RAILS = "/w/orchard/orchard-rails-npn"
+PROBE = "/w/orchard/orchard-probe"
+
+
+def test_the_page_says_stop_where_a_reading_cannot_change_the_verdict(
+    page: Page, address: str
+) -> None:
+    page.goto(f"{address}{RAILS}/next")
+    expect(page.locator("#next")).to_contain_text("Stop measuring", timeout=60_000)
+    expect(page.get_by_role("region", name="Readings")).to_contain_text("bias current")
+    with page.expect_download() as waiting:
+        page.get_by_role("link", name="Readings as CSV").click()
+    head = Path(waiting.value.path()).read_text("utf-8").splitlines()[0]
+    assert head.startswith("action,input,minutes,gain,gain_per_minute")
+    assert_accessible(page)
+
+
+def test_json_and_page_give_the_same_answer(client: httpx.Client) -> None:
+    found = client.get("/api/designs/orchard/orchard-rails-npn/next").json()
+    shown = client.get("/api/designs/orchard/orchard-rails-npn/next/shown").json()
+    assert shown["sentence"] == found["reason"] and found["stop"] is True
+
+
+def test_faults_over_time_are_drawn_with_their_ratings_and_saved(page: Page, address: str) -> None:
+    page.goto(f"{address}{PROBE}/faults")
+    expect(page.locator("[data-waves] svg").first).to_be_visible(timeout=60_000)
+    expect(page.locator("#parts table")).to_be_visible(timeout=60_000)
+    expect(page.locator("[data-waves]").first).to_contain_text("Quasi-static")
+    expect(page.get_by_role("region", name="Margins")).to_contain_text("outer resistor")
+    with page.expect_download() as waiting:
+        page.get_by_role("button", name="Waves of").first.click()
+    svg = Path(waiting.value.path()).read_text("utf-8")
+    assert svg.startswith("<svg") and "var(--" not in svg and "rating" in svg
+    assert_accessible(page)
+
+
+def test_downloads_have_their_types(client: httpx.Client) -> None:
+    for path, kind in (
+        ("faults.csv", "text/csv"),
+        ("faults/waves/1.csv", "text/csv"),
+        ("next.csv", "text/csv"),
+    ):
+        answer = client.get(f"/api/designs/orchard/orchard-probe/{path}")
+        assert answer.headers["content-type"].startswith(kind)
+        assert "attachment" in answer.headers["content-disposition"]
+    impulse = client.get("/api/designs/orchard/orchard-probe/faults/waves/3")
+    assert impulse.status_code == 422 and "impulses are not solved" in impulse.json()["error"]
