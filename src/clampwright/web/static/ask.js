@@ -34,3 +34,31 @@ export function sayProblem(error) {
   line.hidden = !error;
   line.textContent = error ? error.message : "";
 }
+
+// HTML takes the place of what was there; whoever made it, server or page, has escaped every text in it.
+export function put(place, html, ...after) {
+  const drawn = document.createElement("template");
+  drawn.innerHTML = html;
+  place.replaceChildren(drawn.content, ...after);
+}
+
+// One `work` is under way at a time; calls meanwhile make one more after it: only the last move counts.
+// Gives true to the call that did the work.
+export function latest(work) {
+  let busy = false;
+  let again = false;
+  return async () => {
+    again = true;
+    if (busy) return false;
+    busy = true;
+    try {
+      while (again) {
+        again = false;
+        await work();
+      }
+    } finally {
+      busy = false;
+    }
+    return true;
+  };
+}

@@ -10,7 +10,7 @@ export function escape(text) {
   return String(text).replace(/[&<>"]/g, (c) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[c]);
 }
 
-export function engineering(value, unit) {
+function engineering(value, unit) {
   if (value === 0) return `0 ${unit}`;
   const power = Math.min(3, Math.max(-15, 3 * Math.floor(Math.log10(Math.abs(value) * 1.0000001) / 3)));
   const number = Number((value / 10 ** power).toPrecision(3));
@@ -18,7 +18,7 @@ export function engineering(value, unit) {
 }
 
 // Place on a symmetric axis: `plain` units wide inside ±linear, then one unit a decade.
-export function signedLog(linear, negative, positive, from, to, plain = 1) {
+function signedLog(linear, negative, positive, from, to, plain = 1) {
   const units = (v) => {
     const size = Math.abs(v) / linear;
     return Math.sign(v) * (size <= 1 ? plain * size : plain + Math.log10(size));

@@ -8,7 +8,7 @@ const against = document.getElementById("against");
 const KELVIN = 273.15;
 const TIMES = { voltage: (p) => p.voltage.value, temperature: (p) => p.temperature.value - KELVIN, light: (p) => p.illuminance.value };
 const AXES = { voltage: "voltage, anode against cathode (V)", temperature: "temperature (°C)", light: "light (lx)" };
-export const CONFIG = {
+const CONFIG = {
   displaylogo: false,
   showSendToCloud: false,
   showEditInChartStudio: false,

@@ -1,7 +1,7 @@
 // Curves: choose laws, move voltage, heat and light, and show them to others step by step.
-import { ask, sayProblem } from "./ask.js";
+import { ask, latest, put, sayProblem } from "./ask.js";
 import { LETTERS, chart, colour, escape, frameOf, widen } from "./curve_chart.js";
-import { offer, savePng, saveSvg } from "./snapshot.js";
+import { save, savePng, saveSvg } from "./save.js";
 
 const at = (id) => document.getElementById(id);
 const stage = at("stage");
@@ -12,7 +12,7 @@ const ROOM = 23; // [°C]
 const stops = (id) => JSON.parse(at(id).dataset.stops);
 const VOLTS = at("volt") ? stops("volt") : [];
 const LIGHTS = at("light") ? stops("light") : [];
-const state = { reply: null, ghost: null, frame: null, chosen: "", shown: STEPS, showing: false, busy: false, again: false };
+const state = { reply: null, ghost: null, frame: null, chosen: "", shown: STEPS, showing: false };
 
 const laws = () => picks.filter((one) => one.checked).map((one) => one.value);
 const span = () => Number(at("span").value);
@@ -52,12 +52,7 @@ async function ghostOf(chosen) {
   return moved ? state.ghost.curves : null;
 }
 
-async function refresh() {
-  if (state.busy) {
-    state.again = true;
-    return;
-  }
-  state.busy = true;
+const askAll = latest(async () => {
   const now = settings();
   labels(now);
   const chosen = `${laws().join("|")} ${span()}`;
@@ -75,13 +70,10 @@ async function refresh() {
   } catch (error) {
     sayProblem(error);
   }
-  state.busy = false;
-  if (state.again) {
-    state.again = false;
-    await refresh();
-  } else {
-    document.body.dataset.settled = String(Number(document.body.dataset.settled ?? 0) + 1);
-  }
+});
+
+async function refresh() {
+  if (await askAll()) document.body.dataset.settled = String(Number(document.body.dataset.settled ?? 0) + 1);
 }
 
 function heading(now) {
@@ -103,15 +95,20 @@ function draw(ghost = state.drawnGhost) {
   state.drawnGhost = ghost;
   const instrument = at("limit").value;
   const limit = state.reply.curves.limits.find((one) => one.instrument === instrument);
-  at("chart").innerHTML = chart(state.reply, {
+  const drawn = chart(state.reply, {
     ...sizes(), shown: Math.min(state.shown, 7), frame: state.frame, ghost, heading: heading(settings()),
     limit: limit && { instrument, current: limit.current.value, words: state.reply.limits[instrument] },
   });
+  put(at("chart"), drawn);
   at("at").textContent = at("volt-words").textContent;
   at("words").textContent = state.reply.sentence;
-  at("readoff").innerHTML = state.reply.words
-    .map((one, n) => `<tr><th scope="row"><span class="letter" style="border-color:${colour(n)}">${LETTERS[n]}</span> ${escape(one.clamp)}</th><td class="figure">${escape(one.at_voltage)}</td><td class="figure">${escape(one.zero_bias_resistance)}</td><td class="figure">${escape(one.doubling)}</td><td>${escape(one.known)}</td></tr>`)
-    .join("");
+  put(at("readoff"), state.reply.words.map(readOff).join(""));
+}
+
+function readOff(one, n) {
+  const letter = `<span class="letter" style="border-color:${colour(n)}">${LETTERS[n]}</span>`;
+  const figures = [one.at_voltage, one.zero_bias_resistance, one.doubling].map((words) => `<td class="figure">${escape(words)}</td>`);
+  return `<tr><th scope="row">${letter} ${escape(one.clamp)}</th>${figures.join("")}<td>${escape(one.known)}</td></tr>`;
 }
 
 const TELLING = [
@@ -213,9 +210,9 @@ function start() {
   at("back").addEventListener("click", () => step(state.shown - 1));
   at("forth").addEventListener("click", () => step(state.shown + 1));
   const svg = () => at("chart").querySelector("svg");
-  at("svg").addEventListener("click", () => saveSvg(svg(), "curves"));
-  at("png").addEventListener("click", () => savePng(svg(), "curves"));
-  at("csv").addEventListener("click", () => offer(new Blob([csv()], { type: "text/csv" }), "curves.csv"));
+  at("svg").addEventListener("click", () => saveSvg(svg(), "curves.svg"));
+  at("png").addEventListener("click", () => savePng(svg(), "curves.png"));
+  at("csv").addEventListener("click", () => save(new Blob([csv()], { type: "text/csv" }), "curves.csv"));
   document.addEventListener("keydown", keys);
   let width = 0;
   new ResizeObserver(() => {

@@ -1,47 +1,38 @@
 // Evidence: the ruler at the voltage and temperature chosen, then the wirings of each part.
-import { ask, designPath, sayProblem } from "./ask.js";
+import { ask, designPath, latest, put, sayProblem } from "./ask.js";
 
 const volt = document.getElementById("volt");
 const heat = document.getElementById("heat");
-const state = { busy: false, again: false };
 
-function placed(html, where) {
-  const drawn = new DOMParser().parseFromString(html, "text/html").body;
-  where.replaceChildren(...drawn.childNodes);
-}
-
-async function ruler() {
+function label() {
   const words = `${heat.value} °C`.replace("-", "−");
   document.getElementById("heat-words").textContent = words;
   heat.setAttribute("aria-valuetext", words);
-  if (state.busy) {
-    state.again = true;
-    return;
-  }
-  state.busy = true;
+}
+
+const ruler = latest(async () => {
   try {
     const found = await ask(designPath(`ruler/shown?volt=${volt.value}&celsius=${heat.value}`));
-    placed(found.html, document.getElementById("ruler"));
+    put(document.getElementById("ruler"), found.html);
     sayProblem(null);
   } catch (error) {
     sayProblem(error);
   }
-  state.busy = false;
-  if (state.again) {
-    state.again = false;
-    await ruler();
-  }
-}
+});
 
 if (volt) {
   volt.addEventListener("change", ruler);
-  heat.addEventListener("input", ruler);
+  heat.addEventListener("input", () => {
+    label();
+    ruler();
+  });
+  label();
   await ruler();
 }
 for (const section of document.querySelectorAll("[data-wirings]")) {
   const names = [document.body.dataset.place, section.dataset.wirings].map(encodeURIComponent).join("/");
   try {
-    placed((await ask(`/api/parts/${names}/wirings`)).html, section);
+    put(section, (await ask(`/api/parts/${names}/wirings`)).html);
   } catch (error) {
     section.textContent = error.message;
   }

@@ -1,12 +1,11 @@
 // The fault page: fetch the waves of each fault and the study of the parts, one after the other.
-import { ask, designPath } from "./ask.js";
+import { ask, designPath, put } from "./ask.js";
 import "./save.js";
 
 async function fill(place, path, more) {
   try {
     const found = await ask(designPath(path));
-    const drawn = new DOMParser().parseFromString(found.html, "text/html").body;
-    place.replaceChildren(...drawn.childNodes, ...more(found));
+    put(place, found.html, ...more(found));
   } catch (error) {
     place.textContent = error.message;
   }

@@ -1,5 +1,5 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
-import { ask, designPath, sayProblem } from "./ask.js";
+import { ask, designPath, latest, put, sayProblem } from "./ask.js";
 import { save } from "./save.js";
 
 const PAUSE = 150; // [ms] without a move before the rest is asked for
@@ -10,7 +10,7 @@ const undo = document.getElementById("undo");
 const redo = document.getElementById("redo");
 const state = document.getElementById("state");
 const [other, otherTopology, otherClamp] = ["other", "other-topology", "other-clamp"].map((id) => document.getElementById(id));
-const asked = { busy: false, again: false, version: 0, later: 0 };
+const asked = { version: 0, later: 0 };
 const marks = {}; // of the parts that are shown, so that only others are sent
 let past = [];
 let future = [];
@@ -40,12 +40,6 @@ function label(control) {
   }
 }
 
-function put(place, html) {
-  const drawn = document.createElement("template");
-  drawn.innerHTML = html;
-  place.replaceChildren(drawn.content);
-}
-
 function show(answer) {
   for (const [name, html] of Object.entries(answer.parts)) {
     put(document.getElementById(name === "verdict" ? "verdict" : `part-${name}`), html);
@@ -67,25 +61,19 @@ function showProblem(error) {
 
 const move = () => ({ base: document.body.dataset.hash, changes: changes() });
 
-// One request is under way at a time; of the moves meanwhile only the last one is asked.
+const showFirst = latest(async () => {
+  try {
+    show(await ask(designPath("try"), "POST", { ...move(), seen: marks }));
+    showProblem(null);
+  } catch (error) {
+    showProblem(error);
+  }
+});
+
 async function tryNow() {
   clearTimeout(asked.later);
   asked.version += 1;
-  if (asked.busy) {
-    asked.again = true;
-    return;
-  }
-  asked.busy = true;
-  do {
-    asked.again = false;
-    try {
-      show(await ask(designPath("try"), "POST", { ...move(), seen: marks }));
-      showProblem(null);
-    } catch (error) {
-      showProblem(error);
-    }
-  } while (asked.again);
-  asked.busy = false;
+  if (!(await showFirst())) return;
   count("settled");
   asked.later = setTimeout(tryRest, PAUSE);
 }

@@ -1,12 +1,11 @@
 // The page of the next reading: fetch the answer, which takes a few seconds, and show it.
-import { ask, designPath } from "./ask.js";
+import { ask, designPath, put } from "./ask.js";
 import "./save.js";
 
 const place = document.getElementById("next");
 try {
   const found = await ask(designPath("next/shown"));
-  const drawn = new DOMParser().parseFromString(found.html, "text/html").body;
-  place.replaceChildren(...drawn.childNodes);
+  put(place, found.html);
   place.querySelector("[data-csv]").href = designPath("next.csv");
 } catch (error) {
   const words = document.createElement("p");

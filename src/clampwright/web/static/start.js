@@ -1,5 +1,5 @@
 // The start page: make a demonstration or a new workspace; fetch verdicts one after the other.
-import { ask, sayProblem } from "./ask.js";
+import { ask, put, sayProblem } from "./ask.js";
 import { startTour } from "./tour.js";
 
 const LOOK_EVERY = 5000; // [ms]
@@ -46,9 +46,7 @@ setInterval(async () => {
 for (const place of document.querySelectorAll(".said")) {
   const names = [place.dataset.place, place.dataset.design].map(encodeURIComponent).join("/");
   try {
-    const said = await ask(`/api/designs/${names}/verdict`);
-    const drawn = new DOMParser().parseFromString(said.html, "text/html").body;
-    place.replaceChildren(...drawn.childNodes);
+    put(place, (await ask(`/api/designs/${names}/verdict`)).html);
   } catch (error) {
     place.textContent = error.message;
   }
