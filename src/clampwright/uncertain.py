@@ -19,6 +19,7 @@ from clampwright.errors import InputError
 
 Uncertain = Any  # an uncertain real number of the tree calculator; + - * / ** work on it
 CONFIDENCE = 0.95  # [1] level of every interval unless told otherwise
+NORMAL_95 = 1.959963984540054  # [1] two-sided 95 % of a normal distribution
 LARGEST_FREEDOM = 1e6  # [1] beyond it Student's factor is the normal one to six digits
 
 
@@ -327,6 +328,7 @@ def interval_of(
 
 __all__ = [
     "CONFIDENCE",
+    "NORMAL_95",
     "Component",
     "Input",
     "Uncertain",

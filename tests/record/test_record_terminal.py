@@ -15,8 +15,8 @@ from sample_stresses import (
     sample_window,
 )
 
+from clampwright.record.plain_text import aligned
 from clampwright.record.terminal import (
-    aligned,
     check_text,
     faults_text,
     gate_text,

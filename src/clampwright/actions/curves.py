@@ -14,11 +14,13 @@ from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict
 
 from clampwright.actions.candidates import Candidates
+from clampwright.actions.ruler import SAME_HEAT
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import FORWARD_LIMIT
 from clampwright.parts.law_interval import leakage_intervals
 from clampwright.physics.clamp import ClampState, at_conditions
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.physics.terminal import terminal_current_and_slope
 from clampwright.quantities import write
 from clampwright.quantities.fields import (
@@ -29,18 +31,16 @@ from clampwright.quantities.fields import (
     TemperatureDifference,
     Voltage,
 )
+from clampwright.verdict.part_view import FORWARD_END, NEAR_ZERO
 
 Array = NDArray[np.float64]
 Numbers = tuple[float | None, ...]
 
 MOST_LAWS = 9  # in one answer; at most five are laid over each other
-NEAR_ZERO = 0.01  # [V] the region that is magnified
-FORWARD_END = 1.0  # [V]
 LONGEST_SPAN = 100.0  # [V] reverse
 BRANCH_POINTS, NEAR_POINTS = 90, 61
 DRAWN_BEYOND_BREAKDOWN = 1.1  # [1] of the stated minimum
 REACH = 2.0  # [K] past the readings a line still counts as covered, so that one reading shows
-SAME_HEAT = 3.0  # [K] a reading this near belongs to the curve that is drawn
 SAME_LIGHT = 0.2  # [1] relative, the same for light
 HOTTER = np.arange(0.0, 82.0, 2.0)  # [K] steps in which a doubling is looked for
 
@@ -114,7 +114,7 @@ def curves(
     candidates: Candidates,
     names: Sequence[str],
     *,
-    temperature: float = 296.15,
+    temperature: float = ROOM_TEMPERATURE,
     illuminance: float = 0.0,
     voltage: float = -5.0,
     span: float = 20.0,

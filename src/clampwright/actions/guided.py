@@ -18,7 +18,7 @@ import numpy as np
 from clampwright.actions.case import open_case
 from clampwright.actions.evidence import ReduceResult, reduce_named
 from clampwright.actions.guided_follow import Follower
-from clampwright.actions.guided_open import ROOM, must_know
+from clampwright.actions.guided_open import must_know
 from clampwright.actions.guided_state import (
     FinishResult,
     GuidedState,
@@ -31,6 +31,7 @@ from clampwright.actions.recordings import log_readings
 from clampwright.bench.session import GuidedStep
 from clampwright.bench.values import read_values
 from clampwright.errors import ConflictError, InputError
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.workspace.edit import add_evidence
 from clampwright.workspace.folder import Workspace, open_workspace
 
@@ -326,7 +327,7 @@ def _arranged(profile: Profile, sitting: Sitting) -> Profile:
         "wiring": sitting.plan.wiring,
         "fitted": "1" if step.fitted else "0",
         "bias": f"{step.reverse_voltage or 0.0:g}",
-        "temperature": f"{(step.temperature or ROOM) - 273.15:g}",
+        "temperature": f"{(step.temperature or ROOM_TEMPERATURE) - 273.15:g}",
         "light": f"{step.light or 0.0:g}",
         "known": f"{known:g}",
     }

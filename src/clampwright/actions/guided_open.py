@@ -25,6 +25,7 @@ from clampwright.bench.session import (
 from clampwright.errors import InputError
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.parts.wirings import wiring_named
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import read
 from clampwright.verdict.layout import topology_of
 from clampwright.workspace.folder import Workspace, open_workspace
@@ -32,7 +33,6 @@ from clampwright.workspace.folder import Workspace, open_workspace
 if TYPE_CHECKING:
     from clampwright.workspace.database import Store
 
-ROOM = 296.15  # [K] 23 °C
 ALIKE = 0.9  # [1] of a larger voltage: a smaller one above it is not read as well
 
 
@@ -135,7 +135,7 @@ def _expected(
     if named.clamp_class is None or not voltages:
         return 1e-12
     clamp = (case.evidence if case else Evidence(workspace)).clamp(sheet, named)
-    return max(abs(float(reverse_leakage(clamp.fitted.law, v, ROOM))) for v in voltages)
+    return max(abs(float(reverse_leakage(clamp.fitted.law, v, ROOM_TEMPERATURE))) for v in voltages)
 
 
 def must_know(there: Mapping[str, Any], key: str, kind: str) -> None:

@@ -5,13 +5,12 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from clampwright.actions.case import Case
 from clampwright.network.topologies import CATALOGUE
 from clampwright.verdict.check import check_design
 from clampwright.verdict.faults import faults_of_design
 from clampwright.verdict.part_faults import part_faults as part_faults_of
+from clampwright.verdict.rank import Progress as Progress
 from clampwright.verdict.rank import rank_design
 from clampwright.verdict.results import (
     CheckResult,
@@ -21,8 +20,6 @@ from clampwright.verdict.results import (
     ResistorWindow,
 )
 from clampwright.verdict.window import resistor_window
-
-Progress = Callable[[int, int], None]
 
 
 def topologies() -> dict[str, tuple[str, str]]:

@@ -13,9 +13,8 @@ from pydantic import BaseModel, ConfigDict
 
 from clampwright.actions.evidence import Evidence
 from clampwright.bench.instrument import Profile
-from clampwright.bench.methods import ROOM, Method, feedback_adapter
+from clampwright.bench.methods import Method, feedback_adapter
 from clampwright.bench.planner import (
-    CONFIDENCE,
     TEMPERATURES,
     Expectation,
     Plan,
@@ -30,6 +29,7 @@ from clampwright.parts.law_apparent import apparent_energy
 from clampwright.parts.law_interval import leakage_interval
 from clampwright.parts.sheet import PartSheet
 from clampwright.parts.wirings import Wiring, wiring_named, wirings
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import read, write
 from clampwright.quantities.fields import (
     ActivationEnergy,
@@ -40,6 +40,7 @@ from clampwright.quantities.fields import (
     Time,
     Voltage,
 )
+from clampwright.uncertain import CONFIDENCE
 from clampwright.workspace.folder import Workspace, open_workspace, workspace_of
 
 MOST_OTHERS = 5  # shown in words; the result holds all
@@ -129,7 +130,7 @@ def plan_readings(
     chosen = _wiring(sheet, wiring)
     volts = read(voltage, "voltage", where="voltage")
     clamp = Evidence(workspace).clamp(sheet, chosen)
-    there = leakage_interval(clamp.fitted, volts, ROOM)
+    there = leakage_interval(clamp.fitted, volts, ROOM_TEMPERATURE)
     if not there.median > 0:
         raise InputError("no leakage is expected at that voltage", where="voltage")
     expectation, methods, notes = _expectation(clamp, volts), [], []
@@ -203,8 +204,8 @@ def _wiring(sheet: PartSheet, wiring: str) -> Wiring:
 
 
 def _expectation(clamp: Clamp, volts: float) -> Expectation:
-    there = leakage_interval(clamp.fitted, volts, ROOM)
-    energy = apparent_energy(clamp.fitted, volts, ROOM, TEMPERATURES[-1])
+    there = leakage_interval(clamp.fitted, volts, ROOM_TEMPERATURE)
+    energy = apparent_energy(clamp.fitted, volts, ROOM_TEMPERATURE, TEMPERATURES[-1])
     return Expectation(
         leakage=there.median,
         energy=energy.value,

@@ -14,11 +14,12 @@ from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp, sheet_figures
 from clampwright.parts.law_interval import leakage_interval
 from clampwright.parts.lots import tolerance_factor
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.quantities.fields import Current, Ratio, Temperature, Voltage
 from clampwright.verdict.results import LeakagePoint
 
-SAME_HEAT = 3.0  # [K] figures and readings this near stand on the ruler
+SAME_HEAT = 3.0  # [K] figures and readings this near belong to the temperature that is drawn
 SAME_VOLTAGE = 2.6  # [1] by this ratio their voltage may differ; it is then written beside them
 REVERSE = (0.001, 100.0)  # [V]
 
@@ -70,7 +71,9 @@ class LotSpan(_Result):
     words: str
 
 
-def ruler(candidates: Candidates, voltage: float = 5.0, temperature: float = 296.15) -> RulerResult:
+def ruler(
+    candidates: Candidates, voltage: float = 5.0, temperature: float = ROOM_TEMPERATURE
+) -> RulerResult:
     """Every candidate, dark. voltage : V reverse, 0.001…100; temperature : K, 173…473."""
     if not REVERSE[0] <= voltage <= REVERSE[1]:
         raise InputError(
@@ -143,7 +146,7 @@ def _points(clamp: Clamp) -> list[LeakagePoint]:
 
 
 def lots(
-    candidates: Candidates, voltage: float = 5.0, temperature: float = 296.15
+    candidates: Candidates, voltage: float = 5.0, temperature: float = ROOM_TEMPERATURE
 ) -> tuple[LotSpan, ...]:
     """Every lot that a part sheet states, carried by its law to a voltage (V) and temperature (K)."""
     found = []

@@ -15,10 +15,9 @@ from math import exp, log, sqrt
 from clampwright.bench.fits import energy_fit
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, BUILT_IN_VOLTAGE
 
 ROOM = (288.15, 303.15)  # [K] readings compared over voltage
-BUILT_IN_VOLTAGE = 0.7  # [V]
 SMALL_VOLTAGE = 0.1  # [V] up to here two signs are compared
 TYPICAL_IDEALITY = 1.5  # [1]
 NO_RIVAL = 0.01  # [1] weight below which the second effect is not worth a test

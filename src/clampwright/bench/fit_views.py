@@ -14,12 +14,13 @@ from clampwright.bench.diagnosis import Diagnosis
 from clampwright.bench.weighted_line import Judged
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.quantities.fields import Current, Ratio
+from clampwright.uncertain import NORMAL_95
 
 Array = NDArray[np.float64]
 SHOWN_EFFECTS = 4  # [1] the weight of further ones is next to nothing
-ROOM = 296.15  # [K] to which hot readings are carried
 COOL, WARM = (
     (288.15, 300.15),
     (301.15, 313.15),
@@ -131,9 +132,10 @@ def energy_view(points: Sequence[EvidencePoint]) -> FitView:
     """Activation energy at the voltage with most temperatures, and the current at 23 °C from it."""
     used = most([p for p in points if p.illuminance == 0], lambda p: p.reverse_voltage)
     fit = fits.energy_fit(used)
-    cold = fits.infer(fit, ROOM)
+    cold = fits.infer(fit, ROOM_TEMPERATURE)
     ends = " … ".join(write(v, "current", digits=2) for v in (cold.low, cold.high))
-    carried = f"at {write(ROOM, 'temperature')} {write(cold.value, 'current', digits=2)} ({ends})"
+    leak = write(cold.value, "current", digits=2)
+    carried = f"at {write(ROOM_TEMPERATURE, 'temperature')} {leak} ({ends})"
     spread = float(np.sqrt(fit.covariance[0, 0]))
     at = f"current at {write(fit.reference_temperature, 'temperature')}"
     parameters = (
@@ -178,7 +180,7 @@ def slope_view(points: Sequence[EvidencePoint]) -> FitView:
     )
     told, _, more = fit.words.partition("; ")
     if fit.resistance is not None:
-        told += f" ± {100 * fits.NORMAL_95 * fit.uncertainty * fit.resistance:.2g} %"
+        told += f" ± {100 * NORMAL_95 * fit.uncertainty * fit.resistance:.2g} %"
     words = (told, more or "what a clamp near 0 V leaks is its voltage over this")
     return _view("slope at 0 V", words, parameters, fit.covariance, used, fit.judged)
 

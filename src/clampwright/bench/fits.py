@@ -16,19 +16,17 @@ from numpy.typing import NDArray
 from clampwright.bench.weighted_line import Judged, judge, weighted_line
 from clampwright.errors import InputError
 from clampwright.parts.evidence import EvidencePoint, own_covariance
+from clampwright.parts.law_fit import SAME_SOAK
+from clampwright.parts.law_interval import ENERGY_DOUBT, FAR_EXTRAPOLATION
 from clampwright.parts.least_squares import inverse_information
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, BUILT_IN_VOLTAGE
 from clampwright.quantities import write
+from clampwright.uncertain import NORMAL_95
 
 Array = NDArray[np.float64]
-FAR_EXTRAPOLATION = 20.0  # [K] beyond the readings another mechanism may take over
-ENERGY_DOUBT = 0.1  # [eV] by which the energy may then differ; common practice, no source
-SAME_SOAK = 1.0  # [K] temperatures nearer than this share their error
 ROUNDS = 100
 LARGEST_STEP = np.array([1.0, 0.3])  # [1] in ln I and [eV]: holds the first steps back
 SETTLED = 1e-9  # [1] and [eV]
-NORMAL_95 = 1.959964  # [1] two-sided 95 % of a normal distribution
-BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon
 DEEP = 0.3  # [V] reverse, from where exp(−V/2V_T) no longer counts
 SILICON = (
     ("you are reading an offset, or light", -0.10, 0.10, 0.0),

@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 from clampwright.bench.columns import Readings, Text
 from clampwright.bench.grouping import Group
 from clampwright.bench.instrument import Profile
+from clampwright.bench.zeros import SIGNIFICANT
 
 SWITCHED_ON = "switched on"  # in the note of the first row after switching an instrument on
 DAY = 86400.0  # [s]
 YEAR = 365.25 * DAY
 FEWEST_ROWS = 6  # [1] readings of a run from which creeping can be told
-SIGNIFICANT = 3.0  # [1] standard uncertainties of the slope at which creeping is told
 
 Array = NDArray[np.float64]
 

@@ -11,10 +11,9 @@ from math import inf, log, sqrt
 
 from clampwright.bench.instrument import METER_BIAS, THROUGH_THE_METER, Profile
 from clampwright.errors import InputError
-from clampwright.physics.constants import BOLTZMANN, ELEMENTARY_CHARGE
+from clampwright.physics.constants import BOLTZMANN, ELEMENTARY_CHARGE, ROOM_TEMPERATURE
 from clampwright.quantities import write
 
-ROOM = 296.15  # [K]
 METER_RESISTANCE = 10e6  # [Ω] input of a common multimeter
 METER_TOLERANCE = 0.01  # [1] of it; common practice
 METER_BIAS_KNEE = 303.15  # [K]
@@ -104,7 +103,7 @@ def feedback_adapter(profile: Profile, scatter: float | None = None) -> Method:
     The output is V_os·(1 + R_f/R_x) + scale·I, so the offset grows when the part has a low resistance.
     """
     resistance = profile.feedback_resistance or profile.scale
-    noise = sqrt(4 * BOLTZMANN * ROOM / resistance)
+    noise = sqrt(4 * BOLTZMANN * ROOM_TEMPERATURE / resistance)
     remark = "scatter taken from the thermal noise of its resistor"
     if scatter is not None:
         noise, remark = scatter / profile.scale * sqrt(2 * 0.2), ""
@@ -130,7 +129,7 @@ def shunt(
     tolerance: float = METER_TOLERANCE,
     meter_resistance: float = inf,
     resolution: float = 1e-6,
-    temperature: float = ROOM,
+    temperature: float = ROOM_TEMPERATURE,
 ) -> Method:
     """A resistor (Ω) read by a meter: R_sh beside the meter's own input, through which its bias flows.
 
@@ -153,7 +152,7 @@ def shunt(
     )
 
 
-def meter_alone(*, resolution: float = 10e-6, temperature: float = ROOM) -> Method:
+def meter_alone(*, resolution: float = 10e-6, temperature: float = ROOM_TEMPERATURE) -> Method:
     """A multimeter's 10 MΩ input in series with the part: 0.1 nA for each millivolt.
 
     In a range with "> 10 GΩ" input the bias charges the input instead: no ammeter.

@@ -15,16 +15,16 @@ from statistics import NormalDist
 import numpy as np
 
 from clampwright.bench.columns import Readings
-from clampwright.bench.methods import FULL_SCALE, ROOM, Method, timed_charge
+from clampwright.bench.methods import FULL_SCALE, Method, timed_charge
+from clampwright.bench.session import SOAK
 from clampwright.bench.settling import default_wait
 from clampwright.errors import InputError
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, ROOM_TEMPERATURE
 from clampwright.quantities import write
+from clampwright.uncertain import CONFIDENCE
 
 TEMPERATURES = (296.15, 318.15, 333.15, 343.15)  # [K] 23, 45, 60, 70 °C
 COUNTS = (10, 30, 100, 300)
-SOAK = 600.0  # [s] after each change of temperature; common practice
-CONFIDENCE = 0.95  # [1] one-sided, of a claim
 RELATIVE_GOAL = 0.1  # [1] a reading to 10 % is a number and not only a sign
 CYCLES = 10.0  # mains cycles in a gate
 CHARGE_CAPACITANCE = 100e-12  # [F] of the timed charge we suggest
@@ -184,7 +184,7 @@ def plan_at(
     confidence: float = CONFIDENCE,
 ) -> Plan:
     """What one method gives at one temperature (K) with `count` readings of `gate` seconds each."""
-    step = (1 / ROOM - 1 / temperature) / BOLTZMANN_PER_CHARGE
+    step = (1 / ROOM_TEMPERATURE - 1 / temperature) / BOLTZMANN_PER_CHARGE
     factor = exp(part.energy * step)
     expected = part.leakage * factor
     errors = method.errors(expected, gate, count)
@@ -192,7 +192,9 @@ def plan_at(
     carried = sqrt(kelvin**2 + (part.energy_uncertainty * step) ** 2)
     reach = NormalDist().inv_cdf(confidence)
     bound = (expected + reach * errors.total) / factor * exp(reach * carried)
-    wait = max(default_wait(expected), method.settling) + (SOAK if temperature > ROOM else 0.0)
+    wait = max(default_wait(expected), method.settling) + (
+        SOAK if temperature > ROOM_TEMPERATURE else 0.0
+    )
     minutes = (wait + 3 * gate * count + 2 * default_wait(expected)) / 60
     return Plan(
         method=method.name,

@@ -23,6 +23,7 @@ from clampwright.bench.columns import Readings, readings_from_rows
 from clampwright.bench.instrument import Profile, read_profile
 from clampwright.bench.readings import write_readings
 from clampwright.physics.clamp import ClampLaw, ClampState, at_conditions, current_and_slope
+from clampwright.physics.constants import BUILT_IN_VOLTAGE, ROOM_TEMPERATURE
 from clampwright.quantities.fields import (
     ActivationEnergy,
     Current,
@@ -34,8 +35,6 @@ from clampwright.quantities.fields import (
 )
 from clampwright.quantities.sheets import validated
 
-ROOM = 296.15  # [K] 23 °C, the bench
-BUILT_IN_VOLTAGE = 0.7  # [V] of every hidden junction
 DEMO_DATA = ("workspace", "demo_data")
 # Picked from 300: zero drift as read near its hidden 0.6 µV, the gate not detected at 23 °C and
 # results close to the truth. An ordinary seed looks rougher; tests run others too.
@@ -61,7 +60,7 @@ class Planned(_Hidden):
 
     instrument: str
     reverse_voltage: Voltage
-    temperature: Temperature = ROOM
+    temperature: Temperature = ROOM_TEMPERATURE
     light: Illuminance = 0.0
     lamp: str = ""
     scatter: Voltage
@@ -113,9 +112,11 @@ def hidden_law(part: HiddenPart) -> ClampLaw:
         generation_activation_energy=part.activation_energy,
         built_in_voltage=BUILT_IN_VOLTAGE,
         grading=part.reverse_exponent,
-        reference_temperature=ROOM,
+        reference_temperature=ROOM_TEMPERATURE,
     )
-    at_stated = -float(current_and_slope(-part.stated_voltage, at_conditions(unit, ROOM))[0])
+    at_stated = -float(
+        current_and_slope(-part.stated_voltage, at_conditions(unit, ROOM_TEMPERATURE))[0]
+    )
     return ClampLaw(
         generation_current=part.leakage / at_stated,
         generation_ideality=part.ideality,
@@ -123,7 +124,7 @@ def hidden_law(part: HiddenPart) -> ClampLaw:
         built_in_voltage=BUILT_IN_VOLTAGE,
         grading=part.reverse_exponent,
         responsivity=part.responsivity,
-        reference_temperature=ROOM,
+        reference_temperature=ROOM_TEMPERATURE,
     )
 
 
@@ -203,7 +204,7 @@ def _signal(step: Step, adapter: HiddenAdapter, profile: Profile) -> float:
     fitted = step.state == "zero part-fitted"
     state: ClampState = at_conditions(
         hidden_law(step.part),
-        ROOM if fitted else step.temperature,
+        ROOM_TEMPERATURE if fitted else step.temperature,
         0.0 if fitted else step.light,
     )
     voltage = 0.0 if fitted else -step.reverse_voltage

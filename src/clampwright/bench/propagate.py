@@ -24,9 +24,9 @@ from clampwright.bench.instrument import THROUGH_THE_METER, Profile
 from clampwright.bench.leakage import Component
 from clampwright.bench.scatter import Scatter
 from clampwright.bench.zeros import Wander, Zero
+from clampwright.physics.constants import BUILT_IN_VOLTAGE
 
 NEAR_ZERO = 0.1  # [V] below which a junction is taken as a resistance
-BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon, only to turn a bias error into a current
 DRIFT = "drift of zero"
 READING_SCATTER, ZERO_SCATTER = "scatter of reading", "scatter of zero"
 FIXTURE = "fixture leakage left over"

@@ -15,9 +15,9 @@ from pydantic import BaseModel, ConfigDict
 
 from clampwright.bench.settling import HANDLING, default_wait
 from clampwright.errors import InputError
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 
-ROOM = 296.15  # [K]
 WARM = (318.15, 333.15)  # [K] 45 and 60 °C
 SOAK = 600.0  # [s] at each temperature; common practice
 COUNT = 10  # readings of a step
@@ -124,7 +124,7 @@ def guided_session(aim: Aim) -> tuple[GuidedStep, ...]:
         _fit(aim),
         *_polarity(aim),
         _part_zero(aim),
-        *_readings(aim, ROOM, 0.0),
+        *_readings(aim, ROOM_TEMPERATURE, 0.0),
         *_lit(aim),
         *warm,
         GuidedStep("cool down", "take the part out, box closed", wait=HANDLING),
@@ -218,7 +218,9 @@ def _lit(aim: Aim) -> tuple[GuidedStep, ...]:
     """Dark was read; then half and full light, so that proportion can be checked."""
     if not aim.light:
         return ()
-    return tuple(step for lux in (aim.light / 2, aim.light) for step in _readings(aim, ROOM, lux))
+    return tuple(
+        step for lux in (aim.light / 2, aim.light) for step in _readings(aim, ROOM_TEMPERATURE, lux)
+    )
 
 
 def _heat(temperature: float) -> GuidedStep:

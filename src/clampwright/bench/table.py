@@ -20,6 +20,7 @@ from clampwright.bench.cells import NumberReader, TextReader
 from clampwright.bench.columns import Column, text_column
 from clampwright.bench.header import Header, read_header
 from clampwright.errors import InputError
+from clampwright.quantities import ZERO_CELSIUS
 
 ROWS_AT_ONCE = 512  # stays in the processor's cache, and fewer lists than wake the collector
 MOST_PROBLEMS = 5  # named in one message
@@ -71,7 +72,7 @@ def write_table(rows: Iterator[dict[str, Any]], columns: Sequence[Column]) -> st
 def _written(column: Column, value: Any) -> str:
     if column.dimension is None or value is None:
         return value or ""
-    zero = 273.15 if column.dimension == "temperature" else 0.0
+    zero = ZERO_CELSIUS if column.dimension == "temperature" else 0.0
     return f"{(value - zero) / column.size:.12g}"
 
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.polynomial.polynomial import polyder, polyval
 
 from clampwright.errors import InputError
-from clampwright.physics.constants import ZERO_CELSIUS
+from clampwright.quantities import ZERO_CELSIUS
 
 # Platinum (IEC 60751): R/R_0 = 1 + A·t + B·t² + C·(t − 100)·t³ with t in °C, C only below 0 °C
 PLATINUM_A = 3.9083e-3  # [1/°C]

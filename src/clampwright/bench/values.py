@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 
+from clampwright.bench.table import MOST_PROBLEMS
 from clampwright.errors import InputError
 from clampwright.quantities import read
 
 MOST_VALUES = 10_000
-MOST_PROBLEMS = 5
 _HEADER = re.compile(r"(?:reading|voltage|volts?)?\s*[(\[]\s*(\S+?)\s*[)\]]|(\S*V)", re.IGNORECASE)
 _BARE = re.compile(r"[+-]?[\d.,]+(?:[eE][+-]?\d+)?")
 

@@ -18,7 +18,9 @@ from clampwright import uncertain
 from clampwright.bench.grouping import Group
 
 NEAR_ZERO_BIAS = 0.05  # [V] up to here a part-fitted zero is subtracted; about 2 kT/q
-SIGNIFICANT = 3.0  # [1] standard uncertainties at which a difference between zeros is told
+SIGNIFICANT = (
+    3.0  # [1] standard uncertainties at which a slope or a difference between zeros is told
+)
 
 
 @dataclass(frozen=True)

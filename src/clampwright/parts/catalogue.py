@@ -20,7 +20,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from clampwright.errors import InputError
 from clampwright.parts.law_model import LawPrior, reverse_leakage
 from clampwright.physics.clamp import ClampLaw
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, REFERENCE_TEMPERATURE
+from clampwright.physics.constants import (
+    BOLTZMANN_PER_CHARGE,
+    BUILT_IN_VOLTAGE,
+    REFERENCE_TEMPERATURE,
+)
 from clampwright.quantities.fields import (
     Capacitance,
     Current,
@@ -29,8 +33,6 @@ from clampwright.quantities.fields import (
     Temperature,
     Voltage,
 )
-
-BUILT_IN_VOLTAGE = 0.7  # [V] silicon, textbook value
 
 
 class ClassPart(BaseModel):

@@ -9,9 +9,7 @@ from clampwright.parts.law_fit import FittedLaw
 from clampwright.parts.law_interval import principal_directions
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import ClampLaw
-from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
-
-BUILT_IN_VOLTAGE = 0.7  # [V] usual for silicon
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, BUILT_IN_VOLTAGE
 
 
 class Apparent(NamedTuple):

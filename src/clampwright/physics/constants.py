@@ -5,5 +5,6 @@ ELEMENTARY_CHARGE = 1.602176634e-19  # [C] exact
 BOLTZMANN_PER_CHARGE = BOLTZMANN / ELEMENTARY_CHARGE  # [V/K] = [eV/K]
 VACUUM_PERMITTIVITY = 8.8541878188e-12  # [F/m]
 SILICON_RELATIVE_PERMITTIVITY = 11.7  # textbook value (Sze, Physics of Semiconductor Devices)
-ZERO_CELSIUS = 273.15  # [K]
 REFERENCE_TEMPERATURE = 298.15  # [K] 25 °C, the temperature most data sheets use
+ROOM_TEMPERATURE = 296.15  # [K] 23 °C, of a bench unless told; common practice, no source
+BUILT_IN_VOLTAGE = 0.7  # [V] of a silicon junction where nobody states it; textbook value (Sze)

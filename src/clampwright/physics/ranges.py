@@ -7,7 +7,7 @@ import numpy as np
 from clampwright.physics.law import ClampLaw, Numbers
 
 COLDEST, HOTTEST = 100.0, 500.0  # [K] the formulas were checked here
-LARGEST_VOLTAGE = 1e4  # [V]
+LARGEST_VOLTAGE = 1e4  # [V] of the clamp law, either way
 
 
 def flags(

@@ -14,13 +14,13 @@ import numpy as np
 from clampwright.errors import InputError, InternalError
 from clampwright.physics.clamp import current_and_slope, take
 from clampwright.physics.law import TINY, ClampState, Numbers
+from clampwright.physics.ranges import LARGEST_VOLTAGE
 
 MOST_STEPS = 200
 TOLERANCE = 4e-16  # relative step
 HALVE_EVERY = 8  # a plain halving now and then bounds the number of steps
 STEEP = 3.0  # local power of the current above which its logarithm is the straighter curve
 ROUNDING = 1e-15  # of the terms of a residual
-LARGEST_VOLTAGE = 1e4  # [V] of the clamp law
 
 
 def terminal_current_and_slope(voltage: Numbers, state: ClampState) -> tuple[Any, Any]:

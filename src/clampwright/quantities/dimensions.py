@@ -13,8 +13,8 @@ from decimal import Decimal
 from types import MappingProxyType
 from typing import NamedTuple
 
-ZERO_CELSIUS = Decimal("273.15")
-"""0 °C in kelvin (exact by definition, SI Brochure)."""
+EXACT_ZERO_CELSIUS = Decimal("273.15")  # [K] of 0 °C, by definition (SI Brochure)
+ZERO_CELSIUS = float(EXACT_ZERO_CELSIUS)
 
 PREFIXES = {
     "a": -18,
@@ -153,7 +153,7 @@ DIMENSIONS: Mapping[str, Dimension] = {
     "temperature": Dimension(
         "a temperature",
         "K",
-        {name: Unit(offset=ZERO_CELSIUS) for name in (*_CELSIUS, "C")} | _plain("K"),
+        {name: Unit(offset=EXACT_ZERO_CELSIUS) for name in (*_CELSIUS, "C")} | _plain("K"),
         (_rung("°C", "1"),),
         ("23 °C", "296.15 K"),
         minimum=0.0,

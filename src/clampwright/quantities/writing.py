@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from decimal import Context, Decimal
 
-from clampwright.quantities.dimensions import DIMENSIONS, ZERO_CELSIUS, Dimension, Rung
+from clampwright.quantities.dimensions import DIMENSIONS, EXACT_ZERO_CELSIUS, Dimension, Rung
 
 THIN_SPACE = "\u2009"
 NOT_A_NUMBER = "not a number"
@@ -88,7 +88,7 @@ def _exact(value: float) -> Decimal:
 
 def _decimal(value: float, dimension: str) -> Decimal:
     number = _exact(value)
-    return _WIDE.subtract(number, ZERO_CELSIUS) if dimension == "temperature" else number
+    return _WIDE.subtract(number, EXACT_ZERO_CELSIUS) if dimension == "temperature" else number
 
 
 def _rounded(number: Decimal, digits: int) -> Decimal:

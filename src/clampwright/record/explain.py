@@ -9,10 +9,8 @@ from clampwright.record.fault_cases import derating_words, shown_cases, stress_r
 from clampwright.record.formulas import formulas_used
 from clampwright.record.further_text import explained
 from clampwright.record.tables import term_row
-from clampwright.record.words import corner_words, quantity, residual_words
+from clampwright.record.words import COLUMNS, corner_words, quantity, residual_words
 from clampwright.verdict.results import CheckResult, FaultsResult
-
-COLUMNS = 100
 
 
 def explain_check(check: CheckResult) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.look import (
     INK,
     PAPER,
@@ -30,7 +31,6 @@ CLEAR_OF_THE_MARK: dict[tuple[bool, bool], Any] = {  # measured?, at another vol
     (False, True): BESIDE,
 }
 BOLTZMANN = 8.617333262e-5  # [eV/K], CODATA 2018, for the ticks of 1/kT only
-ZERO_CELSIUS = 273.15  # [K]
 SAME_VOLTAGE = 0.01  # relative; evidence so near is at the voltage of the law
 DECADES_SHOWN = 10  # with a line each; beyond, every other one
 WIDEST_BAND = 1e4  # a band is cut at this factor so that it cannot flatten the picture
@@ -56,7 +56,7 @@ def leakage_plot(check: CheckResult) -> Figure | None:
         _predicted_line(axes, curve, measured, colour, f"law at {nominal(voltage, 'voltage')}")
     points = [p for p in clamp.points if math.isfinite(p.leakage + p.high)]
     for point in points:
-        _evidence_mark(axes, point, _colour(point, drawn))
+        evidence_mark(axes, point, _colour(point, drawn))
     _label_evidence(axes, points, drawn)
     grid(axes, "both")
     axes.yaxis.set_major_locator(LogLocator(numticks=DECADES_SHOWN))
@@ -66,7 +66,7 @@ def leakage_plot(check: CheckResult) -> Figure | None:
     axes.margins(x=0.03, y=0.18)
     left, right = axes.get_xlim()
     axes.set_xlim(left, right + 0.12 * (right - left))
-    _inverse_temperature_axis(axes)
+    inverse_temperature_axis(axes)
     return figure
 
 
@@ -130,7 +130,7 @@ def _predicted_line(
     )  # fmt: skip
 
 
-def _evidence_mark(axes: Axes, point: LeakagePoint, colour: str) -> None:
+def evidence_mark(axes: Axes, point: LeakagePoint, colour: str) -> None:
     """One point of evidence by its kind."""
     where, high, low = _celsius(point), max(abs(point.high), abs(point.low)), point.low
     value = abs(point.leakage)
@@ -155,7 +155,7 @@ def _evidence_mark(axes: Axes, point: LeakagePoint, colour: str) -> None:
         axes.plot([where], [value], marker="o", color=colour, markersize=5.5, zorder=5)
 
 
-def _inverse_temperature_axis(axes: Axes) -> None:
+def inverse_temperature_axis(axes: Axes) -> None:
     """Ticks of 1/kT along the top, where an activated leakage is a straight line."""
 
     def to_inverse(celsius: float) -> float:

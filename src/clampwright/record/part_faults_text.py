@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from textwrap import wrap
 
-from clampwright.record.words import quantity
+from clampwright.record.words import COLUMNS, quantity
 from clampwright.verdict.results import PartFaultLine, PartFaultsResult
 
-COLUMNS = 100
 PART_WIDTH = 22
 PART_FAULT_HEADS = ("part", "fails", "what the signal shows", "pin under the fault", "its rating")
 

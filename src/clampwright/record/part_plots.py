@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.leakage_plot import (
-    ZERO_CELSIUS,
-    _evidence_mark,
-    _inverse_temperature_axis,
+    WIDEST_BAND,
+    evidence_mark,
+    inverse_temperature_axis,
 )
 from clampwright.record.look import (
     BLUE,
@@ -46,7 +47,6 @@ Panels = tuple["Axes", "Axes", "Axes"]
 EDGE = 2.0  # [K] how far a solid line reaches past a reading, so that a single one shows
 MOST_TICKS = 5  # on each side of a signed-log axis
 FRAMED_BAND = 10.0  # around 0 V the frame ends at this multiple of the line
-WIDEST_BAND = 1e4  # a band is cut at this factor so that it cannot flatten the picture
 
 
 def curve_of(view: WiringView, against: Kind) -> Curve:
@@ -104,7 +104,7 @@ def temperature_plot(view: WiringView) -> Figure:
     colours = {COMPARED_VOLTAGE: BLUE} | dict(zip(others, 3 * SERIES[1:], strict=False))
     for point in view.evidence:
         if math.isfinite(point.high) and point.high > 0:
-            _evidence_mark(axes, point, colours[point.voltage])
+            evidence_mark(axes, point, colours[point.voltage])
     for voltage, basis in sorted({(p.voltage, p.basis) for p in view.evidence}):
         alike = [p for p in view.evidence if (p.voltage, p.basis) == (voltage, basis)]
         last = max(alike, key=lambda p: p.temperature)
@@ -119,7 +119,7 @@ def temperature_plot(view: WiringView) -> Figure:
     axes.margins(x=0.03, y=0.12)
     left, right = axes.get_xlim()
     axes.set_xlim(left, right + 0.08 * (right - left))
-    _inverse_temperature_axis(axes)
+    inverse_temperature_axis(axes)
     return figure
 
 

@@ -18,8 +18,8 @@ from clampwright.record.part_rows import (
     warnings,
     wiring_row,
 )
-from clampwright.record.terminal import COLUMNS, _finished, _listed, _pairs, _table, _wrapped
-from clampwright.record.words import SCOPE_LINE
+from clampwright.record.plain_text import finished, listed, pairs, table, wrapped
+from clampwright.record.words import COLUMNS, SCOPE_LINE
 from clampwright.verdict.part_view import PartResult, WiringView
 
 
@@ -32,16 +32,16 @@ def part_text(part: PartResult, *, colour: bool = False) -> str:
     views = usable(part)
     rows = [wiring_row(view) for view in views]
     blocks = [
-        f"{part.title}\n" + _wrapped(SCOPE_LINE),
-        _pairs("", part_rows(part)),
-        _table("Wirings that may serve as a clamp", WIRING_HEADS, rows)
+        f"{part.title}\n" + wrapped(SCOPE_LINE),
+        pairs("", part_rows(part)),
+        table("Wirings that may serve as a clamp", WIRING_HEADS, rows)
         or "No wiring of this part may serve as a clamp.",
     ]
     for group in alike(views):
         blocks += _wiring_blocks(group)
     reasons = [f"{', '.join(names)}: {reason}" for reason, names in rejection_groups(part)]
-    blocks.append(_listed("Rejected", reasons))
-    return _finished(blocks, colour)
+    blocks.append(listed("Rejected", reasons))
+    return finished(blocks, colour)
 
 
 def _wiring_blocks(views: tuple[WiringView, ...]) -> list[str]:
@@ -50,16 +50,16 @@ def _wiring_blocks(views: tuple[WiringView, ...]) -> list[str]:
     names = ", ".join(v.name for v in views)
     words = view.words if len(views) == 1 else f"{len(views)} wirings of which the same is known"
     return [
-        f"{_rule(names)}{_wrapped(words)}{_wrapped(_leakage(view))}",
-        _pairs("Law", law_rows(view)),
-        _listed("Known from evidence", view.known),
-        _listed("Assumed in place of a measurement", view.assumed),
-        _table(
+        f"{_rule(names)}{wrapped(words)}{wrapped(_leakage(view))}",
+        pairs("Law", law_rows(view)),
+        listed("Known from evidence", view.known),
+        listed("Assumed in place of a measurement", view.assumed),
+        table(
             "Figures and readings of the dark leakage (± 95 % of each reading, as reduced)",
             FIGURE_HEADS,
             figure_rows(view),
         ),
-        _listed("Cautions", warnings(views)),
+        listed("Cautions", warnings(views)),
     ]
 
 

@@ -5,11 +5,8 @@ Every function returns a str. `colour` adds ANSI to the verdict words; leave it 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
-from itertools import zip_longest
 from textwrap import wrap
-from unicodedata import category
 
 from clampwright.bench.leakage import Component, Leakage
 from clampwright.record.fault_cases import (
@@ -21,6 +18,7 @@ from clampwright.record.fault_cases import (
 )
 from clampwright.record.further_text import further_pairs
 from clampwright.record.network_text import network_rows
+from clampwright.record.plain_text import finished, listed, pairs, table, wrapped
 from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.shortlist import (
     CANDIDATE_HEADS,
@@ -41,12 +39,11 @@ from clampwright.record.tables import (
 )
 from clampwright.record.wall_words import leaves_none
 from clampwright.record.words import (
+    COLUMNS,
     GATE_SHAPE,
     GATE_WORDS,
     RED_SENTENCE,
     SCOPE_LINE,
-    THIN_SPACE,
-    VERDICT_SHAPE,
     headline_words,
     nominal,
     prose,
@@ -67,22 +64,12 @@ from clampwright.verdict.results import (
     Verdict,
 )
 
-COLUMNS = 100
-NAME_WIDTH = 26  # of name and value; a longer name goes on beneath
 REJECTED_NAMED = 6
 EXPANDED = (
     "± is the expanded uncertainty, 95 %, of the current at the temperature and light the part really "
     "had; ≤ is a one-sided bound, 95 %. `part` shows the same for each reading, and beside it the fitted "
     "law, which also carries the doubt of the temperature and the spread of the lot."
 )
-STYLES = {
-    VERDICT_SHAPE[Verdict.PASS]: "bold blue",
-    VERDICT_SHAPE[Verdict.FAIL]: "bold red",
-    VERDICT_SHAPE[Verdict.UNDECIDED]: "bold yellow",
-    VERDICT_SHAPE[Verdict.NOT_MEASURED]: "bold magenta",
-    GATE_SHAPE: "bold yellow",
-}
-MARK = re.compile(f"[{''.join(STYLES)}] [A-Z]+( MEASURED| GATE| SHOWN)?")
 
 
 def check_text(check: CheckResult, *, colour: bool = False) -> str:
@@ -90,25 +77,23 @@ def check_text(check: CheckResult, *, colour: bool = False) -> str:
     blocks = [
         _headline(check.verdict, check.gate, check.reason, check.design.title),
         gate_text(check.gate),
-        _listed("Assumed in place of a measurement", check.defaults),
-        _listed("To look at", check.flags),
-        _pairs("Circuit", network_rows(check)),
+        listed("Assumed in place of a measurement", check.defaults),
+        listed("To look at", check.flags),
+        pairs("Circuit", network_rows(check)),
     ]
     if check.clamp is not None:
-        blocks.append(_pairs("Clamp", clamp_rows(check.clamp)))
-    blocks.append(_table("Allowed leakage", allowance_heads(check.design), allowance_rows(check)))
+        blocks.append(pairs("Clamp", clamp_rows(check.clamp)))
+    blocks.append(table("Allowed leakage", allowance_heads(check.design), allowance_rows(check)))
     blocks += [_judgement_text(judgement, check) for judgement in check.judgements]
     blocks.append(
         _marked(check.dynamics.verdict, check.gate, "noise, bandwidth, settling")
-        + _wrapped(prose(check.dynamics.reason))
-        + _pairs(
-            "", dynamics_rows(check.dynamics, sensor_unit(check.design, check.dynamics.corner))
-        )
+        + wrapped(prose(check.dynamics.reason))
+        + pairs("", dynamics_rows(check.dynamics, sensor_unit(check.design, check.dynamics.corner)))
     )
     if check.further:
-        blocks.append(_pairs("Further answers", further_pairs(check)))
-    blocks.append(_listed("Open risks", check.open_risks))
-    return _finished(blocks, colour)
+        blocks.append(pairs("Further answers", further_pairs(check)))
+    blocks.append(listed("Open risks", check.open_risks))
+    return finished(blocks, colour)
 
 
 def _judgement_text(judgement: Judgement, check: CheckResult) -> str:
@@ -116,9 +101,9 @@ def _judgement_text(judgement: Judgement, check: CheckResult) -> str:
     unit = sensor_unit(check.design, judgement.corner)
     return (
         _marked(judgement.verdict, check.gate, judgement.name)
-        + _wrapped(judgement_words(judgement, unit))
-        + _wrapped(judged_where(judgement, check))
-        + _table(
+        + wrapped(judgement_words(judgement, unit))
+        + wrapped(judged_where(judgement, check))
+        + table(
             "", term_heads(unit), [term_row(term, unit, judgement.room) for term in judgement.terms]
         )
     )
@@ -133,11 +118,11 @@ def faults_text(faults: FaultsResult, *, everything: bool = False, colour: bool 
     blocks = [
         _headline(faults.verdict, faults.gate, faults.reason, faults.design.title),
         gate_text(faults.gate),
-        _listed("Assumed in place of a measurement", faults.defaults),
+        listed("Assumed in place of a measurement", faults.defaults),
         *(_case_text(case, faults.gate, everything) for case in cases),
-        _wrapped(derating_words(faults)),
+        wrapped(derating_words(faults)),
     ]
-    return _finished(blocks, colour)
+    return finished(blocks, colour)
 
 
 def _case_text(case: ShownCase, gate: Gate, everything: bool) -> str:
@@ -146,9 +131,9 @@ def _case_text(case: ShownCase, gate: Gate, everything: bool) -> str:
     more = len(case.lines) - len(lines)
     return (
         _marked(case.verdict, gate, f"{case.name}: {case.words}")
-        + _wrapped(case.reason)
-        + _wrapped(case.currents)
-        + _table("", ("", *STRESS_HEADS), rows)
+        + wrapped(case.reason)
+        + wrapped(case.currents)
+        + table("", ("", *STRESS_HEADS), rows)
         + (f"  … and {more} more with larger margins\n" if more else "")
     )
 
@@ -167,10 +152,10 @@ def rank_text(rank: RankResult, limit: int = 20, *, colour: bool = False) -> str
         gate_text(rank.gate),
         _window_text(rank.window),
         _shortlist(shown[:limit], rank.gate) + more,
-        _listed("Rejected", rejected),
+        listed("Rejected", rejected),
         f"{rank.evaluated} combinations evaluated.",
     ]
-    return _finished(blocks, colour)
+    return finished(blocks, colour)
 
 
 def gate_text(gate: Gate, *, colour: bool = False) -> str:
@@ -186,8 +171,8 @@ def gate_text(gate: Gate, *, colour: bool = False) -> str:
     cautions = [text for text in gate.cautions if text != SCOPE_LINE]  # it stands in the headline
     if not (words or cautions):
         return ""
-    blocks = (lines, _listed("Because", gate.reasons), _listed("Cautions", cautions))
-    return _finished(blocks, colour)
+    blocks = (lines, listed("Because", gate.reasons), listed("Cautions", cautions))
+    return finished(blocks, colour)
 
 
 def leakages_text(
@@ -207,15 +192,15 @@ def leakages_text(
             "outcome",
             "decision / detection / quantific.",
         )
-        text = _table(f"{part} {wiring}", heads, rows)
+        text = table(f"{part} {wiring}", heads, rows)
         for item in members:
             where = ", ".join(_condition(item))
             if components:
                 text += _components(where, item.components)
             for flag in item.flags:
-                text += _wrapped(f"{where}: {flag}", mark="! ")
+                text += wrapped(f"{where}: {flag}", mark="! ")
         blocks.append(text)
-    return _finished([*blocks, _wrapped(EXPANDED)], colour)
+    return finished([*blocks, wrapped(EXPANDED)], colour)
 
 
 def _leakage_row(item: Leakage) -> Row:
@@ -243,12 +228,12 @@ def _components(where: str, components: Iterable[Component]) -> str:
          "shared by all parts" if c.shared else "this reading only")
         for c in components
     ]  # fmt: skip
-    return _table(f"  {where}", ("component", "kind", "standard u.", "ν", ""), rows)
+    return table(f"  {where}", ("component", "kind", "standard u.", "ν", ""), rows)
 
 
 def _headline(verdict: Verdict, gate: Gate, reason: str, title: str) -> str:
     mark = f"{verdict_shape(verdict, gate)} {headline_words(verdict, gate)}\n"
-    return mark + _wrapped(prose(reason) + ".") + _wrapped(title) + _wrapped(SCOPE_LINE)
+    return mark + wrapped(prose(reason) + ".") + wrapped(title) + wrapped(SCOPE_LINE)
 
 
 def _marked(verdict: Verdict, gate: Gate, words: str) -> str:
@@ -262,16 +247,16 @@ def _window_text(window: ResistorWindow) -> str:
     head = f"Series resistor: open, {nominal(window.minimum, 'resistance')} to {high}, {chosen}"
     if not window.open:
         said = f"Series resistor: NO OPEN WINDOW, {chosen}; {prose(window.reason)}."
-        head = _wrapped(said).rstrip()
+        head = wrapped(said).rstrip()
     rows = [
         ("never", "", wall.name, wall.reason) if leaves_none(wall) else
         ("at least" if wall.side == "minimum" else "at most",
          nominal(wall.value, "resistance"), wall.name, _wall_reason(wall))
         for wall in window.walls if wall.value is not None
     ]  # fmt: skip
-    text = _table(head, ("", "resistance", "built by", "why"), rows) or f"{head}\n"
+    text = table(head, ("", "resistance", "built by", "why"), rows) or f"{head}\n"
     free = [f"{wall.name} ({_wall_reason(wall)})" for wall in window.walls if wall.value is None]
-    return text + (_wrapped("no wall: " + ", ".join(free)) if free else "")
+    return text + (wrapped("no wall: " + ", ".join(free)) if free else "")
 
 
 def _wall_reason(wall: ResistorWall) -> str:
@@ -285,104 +270,10 @@ def _shortlist(candidates: Sequence[ShownCandidate], gate: Gate) -> str:
         verdict = item.first.verdict
         mark = verdict_mark(verdict, gate) if verdict else ""
         rows.append((f"{place:>2} {mark}", *item.row()))
-    return _table("Shortlist", ("   verdict", *CANDIDATE_HEADS), rows, whole=1)
-
-
-def _finished(blocks: Iterable[str], colour: bool) -> str:
-    """Blocks an empty line apart, without control characters, marks coloured at the very end."""
-    text = "\n\n".join(block.rstrip() for block in blocks if block.strip())
-    plain = "".join(c for c in text if c == "\n" or category(c) not in ("Cc", "Cf")) + "\n"
-    return MARK.sub(_painted, plain) if colour else plain
-
-
-def _painted(found: re.Match[str]) -> str:
-    from rich.color import ColorSystem
-    from rich.style import Style
-
-    style = Style.parse(STYLES[found[0][0]])
-    return style.render(found[0], color_system=ColorSystem.STANDARD)
-
-
-def _wrapped(words: str, *, mark: str = "") -> str:
-    lines = wrap(
-        words, COLUMNS - 2, initial_indent="  " + mark, subsequent_indent="  " + " " * len(mark),
-        break_on_hyphens=False,
-    )  # fmt: skip
-    return "".join(f"{line}\n" for line in lines)
-
-
-def _listed(title: str, items: Iterable[str]) -> str:
-    text = "".join(_wrapped(item, mark="· ") for item in items)
-    return f"{title}\n{text}" if text else ""
-
-
-def _pairs(title: str, rows: Iterable[Row]) -> str:
-    rows = [(name, value) for name, value in rows]
-    wide = min(max((len(name) for name, _ in rows), default=0), NAME_WIDTH)
-    text = f"{title}\n" if title else ""
-    for name, value in rows:
-        names, values = wrap(name, wide), wrap(value, COLUMNS - wide - 4)
-        for left, right in zip_longest(names, values, fillvalue=""):
-            text += f"  {left:<{wide}}  {right}".rstrip() + "\n"
-    return text
-
-
-def _table(title: str, heads: Row, rows: Sequence[Row], *, whole: int = 0) -> str:
-    """Columns two spaces apart, numbers aligned at decimal points, the widest column wrapped.
-
-    whole : how many of the first columns are never wrapped.
-    """
-    if not rows:
-        return ""
-    columns = [aligned([row[i] for row in rows]) for i in range(len(heads))]
-    widths = [max(len(heads[i]), *map(len, columns[i])) for i in range(len(heads))]
-    while sum(widths) + 2 * len(widths) > COLUMNS:
-        widest = widths.index(max(widths[whole:]), whole)
-        widths[widest] -= 1
-    text = f"{title}\n" if title else ""
-    lines = [heads, *zip(*columns, strict=True)]
-    return text + "".join(_table_line(line, widths) for line in lines)
-
-
-def _table_line(cells: Sequence[str], widths: Sequence[int]) -> str:
-    folded = [
-        [cell] if len(cell) <= width else wrap(cell, width, break_on_hyphens=False) or [""]
-        for cell, width in zip(cells, widths, strict=True)
-    ]
-    text = ""
-    for row in range(max(map(len, folded))):
-        parts = [part[row] if row < len(part) else "" for part in folded]
-        line = "".join(f"  {part:<{width}}" for part, width in zip(parts, widths, strict=True))
-        text += line.rstrip() + "\n"
-    return text
-
-
-def aligned(cells: Sequence[str]) -> list[str]:
-    """Pad texts that begin with a number so that their decimal points stand in one column."""
-    points = [_point(cell) for cell in cells]
-    furthest = max((p for p in points if p is not None), default=0)
-    return [
-        cell if point is None else " " * (furthest - point) + cell
-        for cell, point in zip(cells, points, strict=True)
-    ]
-
-
-def _point(cell: str) -> int | None:
-    """Where the decimal point of the leading number stands or would stand, if there is one."""
-    start = len(cell) - len(cell.lstrip("+−-≤± "))
-    end = start
-    while end < len(cell) and (cell[end].isdigit() or _groups_digits(cell, end)):
-        end += 1
-    return end if end > start else None
-
-
-def _groups_digits(cell: str, place: int) -> bool:
-    """Whether a thin space stands between two groups of thousands."""
-    return cell[place] == THIN_SPACE and cell[place + 1 : place + 2].isdigit()
+    return table("Shortlist", ("   verdict", *CANDIDATE_HEADS), rows, whole=1)
 
 
 __all__ = [
-    "aligned",
     "check_text",
     "faults_text",
     "gate_text",

@@ -10,11 +10,12 @@ import math
 import re
 
 from clampwright.quantities import write, write_uncertain
+from clampwright.quantities.writing import THIN_SPACE as THIN_SPACE
 from clampwright.verdict.results import Corner, Gate, Verdict
 
+COLUMNS = 100  # of printed text
 SATURATED = "saturates"
 DASH = "–"
-THIN_SPACE = "\u2009"
 NEARLY_SYMMETRICAL = 0.8  # smaller over larger half of an interval; below it both ends are written
 GATE_SHAPE = "▲"
 VERDICT_SHAPE = {

@@ -25,6 +25,7 @@ from clampwright.verdict.judge import (
     verdict_of,
     worst,
 )
+from clampwright.verdict.laid_out import OFFSET_TEMPERATURE
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
 from clampwright.verdict.places import beyond_evidence, in_use, side_words
@@ -42,7 +43,6 @@ from clampwright.verdict.transfer_errors import transfers
 CLAMP_ALONE = "clamp alone, dark"
 PROTECTION = "protection: clamp, light and bias current"
 WHOLE_INPUT = "whole input"
-OFFSET_TEMPERATURE = 298.15  # [K] 25 °C, where amplifier sheets state the offset; common practice
 
 
 def check_design(

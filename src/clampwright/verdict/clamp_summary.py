@@ -11,6 +11,7 @@ from clampwright.parts.clamp_part import Clamp, sheet_figures
 from clampwright.parts.law_interval import leakage_interval, leakage_intervals
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
@@ -22,7 +23,6 @@ CURVE_POINTS = 41
 CURVE_MARGIN = 5.0  # [K] drawn beyond the board's own range
 MOST_CURVES = 200
 _CURVES: dict[Hashable, tuple[LeakagePoint, ...]] = {}  # by all they follow from
-ROOM = 296.15  # [K] 23 °C
 COMPARED_VOLTAGE = (
     5.0  # [V] the curve of a bootstrapped clamp is drawn here, where bench readings lie
 )
@@ -118,7 +118,7 @@ def _sits_at_words(topology: Topology, side: str, volts: float) -> str:
 def law_words(clamp: Clamp) -> dict[str, str]:
     """The fitted parameters by their full names."""
     law = clamp.fitted.law
-    leak = float(reverse_leakage(law, 5.0, ROOM))
+    leak = float(reverse_leakage(law, 5.0, ROOM_TEMPERATURE))
     return {
         "reverse leakage at 5 V, 23 °C, dark": write(leak, "current"),
         "activation energy (apparent)": write(

@@ -19,6 +19,7 @@ from pydantic import (
 
 from clampwright.errors import InputError
 from clampwright.network.own import Element
+from clampwright.physics.source_resistance import SourceLaw
 from clampwright.quantities.fields import (
     Capacitance,
     Current,
@@ -39,7 +40,6 @@ from clampwright.quantities.fields import (
     quantity_text,
 )
 
-SourceLaw = Literal["constant", "glass electrode", "photodiode shunt"]
 SignalLaw = Literal["constant", "absolute temperature"]
 Dielectric = Literal[
     "PTFE", "polystyrene", "polypropylene", "C0G", "mica", "polyester", "X7R", "electrolytic"

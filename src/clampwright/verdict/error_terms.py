@@ -17,6 +17,7 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_interval import energy_doubt, lowest_bound, principal_directions
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.parts.lots import tolerance_factor
+from clampwright.uncertain import NORMAL_95
 from clampwright.verdict.adjust import as_pair, less_calibration
 from clampwright.verdict.corners import Corners, resistance_at
 from clampwright.verdict.design import Amplifier, Design
@@ -35,8 +36,6 @@ from clampwright.verdict.stated import states_added
 from clampwright.verdict.terms import ErrorTerms, Interval
 
 Array = NDArray[np.float64]
-
-COVERAGE = 1.959963984540054  # two-sided 95 % of a normal distribution
 
 
 def error_terms(
@@ -110,7 +109,7 @@ def _single_ended(
             ErrorTerms(
                 side=active[0] if len(active) == 1 else "pair",
                 clamp=interval,
-                light=_log_interval(light[0], COVERAGE * _deviation(light)),
+                light=_log_interval(light[0], NORMAL_95 * _deviation(light)),
                 bias=bias,
                 together=solved.error[start],
                 leak=leak,
@@ -150,7 +149,7 @@ def _deviation(rows: Array) -> Array:
 def _half_width(clamp: Clamp, dark: Array, temperature: Array) -> Array:
     """Half-width of the clamp's term in ln at 95 %: its law, its mechanism far off, its lot."""
     doubt = energy_doubt(clamp.fitted, temperature)
-    width = COVERAGE * _deviation(dark) + doubt
+    width = NORMAL_95 * _deviation(dark) + doubt
     return np.asarray(np.hypot(width, lot_half_width(clamp)))
 
 
@@ -227,6 +226,6 @@ def _log_interval(value: Array, half_width: Array) -> Interval:
 
 
 __all__ = [
-    "ABSENT", "COVERAGE", "Case", "ErrorTerms", "Interval", "Solved", "bias_current", "error_terms",
+    "ABSENT", "Case", "ErrorTerms", "Interval", "Solved", "bias_current", "error_terms",
     "guard_range", "with_series_resistance",
 ]  # fmt: skip

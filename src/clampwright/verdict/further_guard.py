@@ -11,6 +11,7 @@ from clampwright.network.circuit import Circuit
 from clampwright.network.compose import PIN_JUNCTIONS, pin_junctions
 from clampwright.network.guard import following_range, residual_gain, solve_limited
 from clampwright.network.off_state import OffState, rails_at_zero, rails_floating
+from clampwright.network.roles import RAILS
 from clampwright.network.solve import Values, require_converged, solve
 from clampwright.network.topology import error_voltage
 from clampwright.physics.clamp import at_conditions
@@ -24,7 +25,6 @@ from clampwright.verdict.stated import missing
 
 Array = NDArray[np.float64]
 
-RAILS = ("rail positive", "rail negative")
 GUARD = "guard"
 FIELDS = (
     "guard_output_minimum",

@@ -31,7 +31,7 @@ from clampwright.verdict.layout import (
 
 Array = NDArray[np.float64]
 
-OFFSET_TEMPERATURE = 298.15  # [K] at which offset voltages are stated
+OFFSET_TEMPERATURE = 298.15  # [K] 25 °C, where sheets state the offset; common practice, no source
 ABSENT = ClampLaw()
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from clampwright.network.compose import PIN_JUNCTIONS
 from clampwright.network.single_faults import PartFault, single_faults
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
@@ -15,15 +16,14 @@ from clampwright.quantities import write
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Fault
 from clampwright.verdict.fault_solution import fault_values, outer_resistance, rail_voltages
+from clampwright.verdict.faults import IMPULSES
 from clampwright.verdict.laid_out import ABSENT, Case
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.results import PartFaultLine, PartFaultsResult
 from clampwright.verdict.stress import PIN_CURRENT_DEFAULT
 
-PIN_JUNCTIONS = ("pin upper", "pin lower")
 SENSOR = ("R_S", "R_fault")
 SERIES = ("R_outer", "R_inner")  # open, they cut the signal off
-IMPULSES = ("esd", "surge", "burst")
 
 
 def part_faults(design: Design, clamp: Clamp | None, *, design_hash: str = "") -> PartFaultsResult:

@@ -14,6 +14,7 @@ from clampwright.parts.law_interval import leakage_interval
 from clampwright.parts.sheet import PartSheet
 from clampwright.parts.wirings import Wiring
 from clampwright.physics.clamp import at_conditions
+from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.physics.ranges import flags
 from clampwright.physics.temperature import doubling_interval
 from clampwright.physics.terminal import terminal_current_and_slope
@@ -32,7 +33,7 @@ from clampwright.verdict.results import Basis, LeakagePoint, Result
 
 Array = NDArray[np.float64]
 
-ROOM = 296.15  # [K] 23 °C
+ROOM = ROOM_TEMPERATURE  # at which wirings are compared
 COMPARED_VOLTAGE = 5.0  # [V] reverse
 SPAN_DEFAULT = 20.0  # [V] of the reverse branch drawn where no breakdown is stated
 FORWARD_END = 1.0  # [V]

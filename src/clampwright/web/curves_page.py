@@ -9,17 +9,17 @@ from fastapi.responses import Response
 from pydantic import BaseModel
 
 from clampwright.actions.curves import (
-    FORWARD_END,
     LONGEST_SPAN,
     MOST_LAWS,
     CurvesResult,
     DrawnLaw,
     curves,
 )
+from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.part_rows import KNOWN_AS
 from clampwright.record.words import interval, nominal, quantity
 from clampwright.web.pages import Name, design_page, open_design
-from clampwright.web.sliders import ABSOLUTE_ZERO, LIGHT
+from clampwright.web.sliders import LIGHT
 
 router = APIRouter()
 ClampName = Annotated[str, Query(max_length=120)]
@@ -74,12 +74,12 @@ def curves_of(
     law: Annotated[list[ClampName], Query(min_length=1, max_length=MOST_LAWS)],
     celsius: Annotated[float, Query(ge=COLDEST, le=HOTTEST, allow_inf_nan=False)] = 23.0,
     lux: Annotated[float, Query(ge=0, le=MOST_LIGHT, allow_inf_nan=False)] = 0.0,
-    volt: Annotated[float, Query(ge=-LONGEST_SPAN, le=FORWARD_END, allow_inf_nan=False)] = -5.0,
+    volt: Annotated[float, Query(ge=-LONGEST_SPAN, le=FORWARD[-1], allow_inf_nan=False)] = -5.0,
     span: Annotated[float, Query(ge=0.1, le=LONGEST_SPAN, allow_inf_nan=False)] = 20.0,
 ) -> Response:
     """Current against voltage of up to nine clamps at one temperature and light."""
     found = curves(
-        request.app.state.table.candidates(place), law, temperature=celsius + ABSOLUTE_ZERO,
+        request.app.state.table.candidates(place), law, temperature=celsius + ZERO_CELSIUS,
         illuminance=lux, voltage=max(volt, -span), span=span,
     )  # fmt: skip
     reply = CurvesReply(

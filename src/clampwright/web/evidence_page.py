@@ -10,12 +10,12 @@ from fastapi.responses import Response
 from clampwright import actions
 from clampwright.actions.ruler import RulerResult, lots, ruler
 from clampwright.errors import ClampwrightError
+from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record import part_page
 from clampwright.record.words import nominal, quantity
 from clampwright.web.api import PictureReply
 from clampwright.web.pages import Name, design_page, fragment, open_design
 from clampwright.web.ruler_chart import lots_svg, residual_svg, ruler_sentence, ruler_svg
-from clampwright.web.sliders import ABSOLUTE_ZERO
 from clampwright.web.table import NotThere, Opened, Table
 from clampwright.web.views import leads
 from clampwright.web.views import ruler as part_ruler
@@ -78,7 +78,7 @@ def ruler_shown(
     """The same as a picture with the lots below it, the leakage this design allows drawn across."""
     table, opened = open_design(request, place, design)
     found = _ruler(request, place, volt, celsius)
-    some = lots(table.candidates(place), volt, celsius + ABSOLUTE_ZERO)
+    some = lots(table.candidates(place), volt, celsius + ZERO_CELSIUS)
     at = f"{nominal(volt, 'voltage')}, {quantity(found.temperature, 'temperature')}"
     html = fragment(
         "_ruler.html", ruler=ruler_svg(found, _allowed(table, opened)) if found.rows else "",
@@ -88,7 +88,7 @@ def ruler_shown(
 
 
 def _ruler(request: Request, place: str, volt: float, celsius: float) -> RulerResult:
-    return ruler(request.app.state.table.candidates(place), volt, celsius + ABSOLUTE_ZERO)
+    return ruler(request.app.state.table.candidates(place), volt, celsius + ZERO_CELSIUS)
 
 
 def _allowed(table: Table, opened: Opened) -> float | None:

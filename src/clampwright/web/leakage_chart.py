@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.words import nominal
 from clampwright.web.chart_parts import Place, decades, label_at, log, svg, text
 from clampwright.web.charts import WIDE
 
-KELVIN = 273.15  # [K] of 0 °C
 LABEL = 150.0  # width of a label
 
 
@@ -82,12 +82,12 @@ def _decades(low: float, high: float, up: Place, left: float, right: float) -> l
 
 
 def _degrees(start: float, span: float, across: Place, bottom: float) -> list[str]:
-    first = math.ceil((start - KELVIN) / 20) * 20
+    first = math.ceil((start - ZERO_CELSIUS) / 20) * 20
     parts = [f'<path d="M70 {bottom}H{WIDE - 12}" class="axis"/>']
-    for degrees in range(first, int(start + span - KELVIN) + 1, 20):
-        x = across(degrees + KELVIN)
+    for degrees in range(first, int(start + span - ZERO_CELSIUS) + 1, 20):
+        x = across(degrees + ZERO_CELSIUS)
         parts.append(f'<path d="M{x:.1f} {bottom}v5" class="axis"/>')
-        words = nominal(degrees + KELVIN, "temperature")
+        words = nominal(degrees + ZERO_CELSIUS, "temperature")
         parts.append(label_at(x, bottom + 19, words, "quiet", WIDE))
     parts.append(text(WIDE - 12, bottom + 36, "temperature of the part", "quiet", "end"))
     return parts

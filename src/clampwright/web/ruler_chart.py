@@ -7,21 +7,19 @@ typical, cap maximum, arrow not detected, hatching assumed.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from clampwright.actions.ruler import LotSpan, RulerResult, RulerRow
 from clampwright.record.part_rows import KNOWN_AS
 from clampwright.record.words import by_basis, interval, nominal, quantity
-from clampwright.web.chart_parts import WIDTH, log, svg, text
+from clampwright.web.chart_parts import WIDTH, Place, log, svg, text
 
 ROW, TOP, EDGE = 46.0, 34.0, 12.0
 MOST_DECADES = 14  # an assumed band may be wider than is worth drawing
 MOST_LABELS = 9
 RESIDUAL_ROW, RESIDUAL_WIDTH = 22.0, 430.0
 RESIDUAL_REACH = 3.0  # [1] standard uncertainties to either side
-
-Place = Callable[[float], float]
 
 
 def ruler_sentence(found: RulerResult) -> str:

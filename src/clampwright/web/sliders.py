@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from clampwright import actions
-from clampwright.quantities import series_values, write
+from clampwright.quantities import ZERO_CELSIUS, series_values, write
 from clampwright.record.words import nominal
 
-ABSOLUTE_ZERO = 273.15  # [K] of 0 °C
 LIGHT = (0, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1e3, 2e3, 5e3, 1e4, 2e4, 5e4, 1e5)  # [lx]
 COLDEST, HOTTEST, DEGREES = -20, 125, 5  # [°C]
 SIGNAL_STEPS = 40
@@ -30,7 +29,7 @@ def sliders(case: actions.Case) -> tuple[Slider, ...]:
     outer, board, need = design.network.outer_resistor, design.board, design.requirement
     source = design.source
     label = "Series resistor" if outer.count == 1 else f"Resistor, each of {outer.count}"
-    heats = [c + ABSOLUTE_ZERO for c in range(COLDEST, HOTTEST + 1, DEGREES)]
+    heats = [c + ZERO_CELSIUS for c in range(COLDEST, HOTTEST + 1, DEGREES)]
     cold = [t for t in heats if t <= source.temperature_maximum]
     heats = [t for t in heats if t >= board.temperature_minimum]
     span = design.rails.positive - need.signal_minimum
