@@ -44,6 +44,7 @@ PAGES = {
     "bench": (f"{ORCHARD}/bench?session=monday", WIDE),
     "bench-phone": (f"{ORCHARD}/bench?session=monday", NARROW),
     "glossary": ("/glossary", WIDE),
+    "next": ("/w/demo-orchard/orchard-rails-jfet/next", WIDE),
     "record": (f"{ORCHARD}/record", WIDE),
 }
 
@@ -116,7 +117,7 @@ def _settle(page: Page) -> None:
         return
     page.wait_for_load_state("networkidle")
     page.wait_for_function(
-        "!/…<|being (found|worked out)/.test(document.body.innerHTML)", timeout=90_000
+        "!/…<|being (found|worked out|drawn)/.test(document.body.innerHTML)", timeout=90_000
     )
     page.wait_for_timeout(300)
 

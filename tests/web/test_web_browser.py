@@ -22,6 +22,7 @@ STEPS = (
     "shortlist",
     "evidence",
     "evidence/npn-small",
+    "next",
     "record",
 )
 PAGES = ["/", *(f"{DESIGN}/{step}" for step in STEPS)]
