@@ -22,6 +22,7 @@ from clampwright.web.chart_parts import (
 
 WIDE = 520.0  # two of these charts stand beside each other
 ROW = 40.0
+NOISE_ROW = 34.0  # height of the row of a cause
 WALL = 38.0  # height of the row of a wall
 TOP = 22.0
 LEAST_SHARE = 1e-3  # of the largest: smaller noise is drawn at the left end
@@ -89,33 +90,40 @@ def _budget_row(
 
 
 def noise_svg(dynamics: Any, *, name: str = "noise") -> str:
-    """Every cause of noise and all together, rms in the band, against what is allowed."""
+    """Every cause of noise and all together as densities on one axis; the rms in the band as words."""
     terms = sorted(dynamics.noise_terms, key=lambda t: -t.value)
-    band = math.sqrt(dynamics.noise_bandwidth)
-    total, allowed = dynamics.integrated_noise, dynamics.allowed_noise
-    density = [(t.name, t.value, t.basis) for t in terms if t.value > 0]
-    if not density:
+    rows = [(t.name, t.value, t.basis) for t in terms if t.value > 0]
+    if not rows:
         return ""
-    largest = density[0][1]
-    place = log(largest * LEAST_SHARE, largest * 10, 4.0, WIDE - 4.0)
+    total = together(dynamics.noise_terms)
+    rows.append(("together, root of the sum of squares", total, "predicted"))
+    place = log(rows[0][1] * LEAST_SHARE, total * 3, 4.0, WIDE - 4.0)
     parts, y = [text(4, 14, "density at low frequency, V/√Hz, logarithmic", "quiet")], TOP
-    for words, value, basis in density:
+    for n, (words, value, basis) in enumerate(rows):
+        last = n == len(rows) - 1
         said = f"{words}  {by_basis(quantity(value, 'voltage_noise'), basis)}"
-        parts.append(f'<path d="M0 {y}H{WIDE:g}" class="hair"/>')
-        parts.append(text(4.0, y + 14, said))
+        parts.append(f'<path d="M0 {y}H{WIDE:g}" class="{"wall" if last else "hair"}"/>')
+        parts.append(text(4.0, y + 14, said, "strong" if last else ""))
         parts.append(bar(name, 4.0, place(value), y + 25, basis))
-        y += 34
-    scale = log(total * 1e-3, (allowed or total) * 30, 4.0, WIDE - 4.0)
-    said = f"together  {quantity(total, 'voltage')} rms in {quantity(band**2, 'frequency')}"
-    parts.append(f'<path d="M0 {y}H{WIDE:g}" class="wall"/>')
-    parts.append(text(4.0, y + 14, said, "strong"))
-    if allowed:
-        wall = scale(allowed)
-        parts.append(shaded(name, wall, y + 18, WIDE - wall, 20))
-        parts.append(f'<path d="M{wall:.1f} {y + 18}v20" class="wall"/>')
-        parts.append(text(WIDE - 4, y + 14, f"over {quantity(allowed, 'voltage')}", "quiet", "end"))
-    parts.append(bar(name, 4.0, scale(total), y + 28, "predicted"))
-    return svg(name, y + 44, "Noise by cause", noise_sentence(dynamics), "".join(parts), WIDE)
+        y += NOISE_ROW
+    parts.append(text(4.0, y + 14, _rms_words(dynamics), "strong"))
+    return svg(name, y + 22, "Noise by cause", noise_sentence(dynamics), "".join(parts), WIDE)
+
+
+def together(terms: Any) -> float:
+    """Density of independent causes together (V/√Hz): the root of the sum of their squares."""
+    return math.hypot(*(t.value for t in terms))
+
+
+def _rms_words(dynamics: Any) -> str:
+    """The noise in the band against what is allowed."""
+    rms = quantity(dynamics.integrated_noise, "voltage")
+    band = quantity(dynamics.noise_bandwidth, "frequency")
+    limit = dynamics.allowed_noise
+    if not limit:
+        return f"{rms} rms in {band}; no limit is stated"
+    against = "over" if dynamics.integrated_noise > limit else "within"
+    return f"{rms} rms in {band}: {against} the {quantity(limit, 'voltage')} allowed"
 
 
 def noise_sentence(dynamics: Any) -> str:

@@ -21,7 +21,7 @@ from clampwright.record.look import themed
 from clampwright.record.schematic import topology_svg
 from clampwright.record.tables import budget_csv
 from clampwright.web.api import Body, ChangeBody, FieldName, FieldText, PictureReply, SaidReply
-from clampwright.web.charts import budget_svg, reach_of, window_svg
+from clampwright.web.charts import budget_svg, reach_of, together, window_svg
 from clampwright.web.pages import Name, design_page, fragment, open_design
 from clampwright.web.sliders import sliders
 from clampwright.web.table import NotThere, Opened, Table
@@ -194,7 +194,8 @@ def _table_text(table: Table, opened: Opened, chart: str) -> str:
         moving = check.dynamics
         rows: list[tuple[object, ...]] = [(t.name, t.value, "V/√Hz") for t in moving.noise_terms]
         rows += [
-            ("together", moving.integrated_noise, "V rms"),
+            ("together", together(moving.noise_terms), "V/√Hz"),
+            ("in the band", moving.integrated_noise, "V rms"),
             ("allowed", moving.allowed_noise, "V rms"),
         ]
         return csv_text(["cause", "value", "unit"], rows)
