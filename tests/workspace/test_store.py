@@ -41,6 +41,7 @@ from clampwright.workspace.store import (
     mark,
     marks,
     monotonic_of,
+    numbered_readings,
     readings_of,
     session_named,
     sessions,
@@ -246,7 +247,8 @@ def test_corrections_stand_beside_the_readings(store: Store) -> None:
         Correction(6, 6, "excluded", "false", "it was not", "me"),
     ):
         correct(store, session, one)
-    found = readings_of(store, session)
+    numbers, found = numbered_readings(store, session)
+    assert numbers.tolist() == [1, 2, 3, 4, 6]
     np.testing.assert_allclose(found.temperature - 273.15, [23, 25, 26, 23, 23])
     assert [found.part[k] for k in range(5)] == ["npn-other"] * 2 + ["npn-small"] * 3
     np.testing.assert_allclose(found.reading * 1e6, [1, 2, 3, 4, 6])

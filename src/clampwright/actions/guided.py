@@ -32,6 +32,7 @@ from clampwright.bench.session import GuidedStep
 from clampwright.bench.values import read_values
 from clampwright.errors import ConflictError, InputError
 from clampwright.physics.constants import ROOM_TEMPERATURE
+from clampwright.quantities import ZERO_CELSIUS
 from clampwright.workspace.edit import add_evidence
 from clampwright.workspace.folder import Workspace, open_workspace
 
@@ -67,10 +68,10 @@ def guided_result(root: Path, session: str) -> ReduceResult:
         if session in stored and sitting.step is not None and len(run.numbers):
             seen = watch_run(sitting, _profile(workspace, sitting))
             counts = run.numbers[seen.first if seen.settled is not False else len(run.numbers) :]
-            numbers = sitting.rows.numbers[sitting.kept]
-            left = (numbers < run.numbers[0]) | np.isin(numbers, counts)
-            readings = chosen(stored[session].readings, left)
-            stored = {session: replace(stored[session], readings=readings)}
+            whole = stored[session]
+            left = (whole.numbers < run.numbers[0]) | np.isin(whole.numbers, counts)
+            readings = chosen(whole.readings, left)
+            stored = {session: replace(whole, readings=readings, numbers=whole.numbers[left])}
     if not len(stored[session].readings):
         raise InputError("no reading counts yet", where=session)
     return reduce_named(session, replace(workspace, sessions=stored))
@@ -327,7 +328,7 @@ def _arranged(profile: Profile, sitting: Sitting) -> Profile:
         "wiring": sitting.plan.wiring,
         "fitted": "1" if step.fitted else "0",
         "bias": f"{step.reverse_voltage or 0.0:g}",
-        "temperature": f"{(step.temperature or ROOM_TEMPERATURE) - 273.15:g}",
+        "temperature": f"{(step.temperature or ROOM_TEMPERATURE) - ZERO_CELSIUS:g}",
         "light": f"{step.light or 0.0:g}",
         "known": f"{known:g}",
     }

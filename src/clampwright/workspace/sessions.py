@@ -8,12 +8,15 @@ from collections.abc import Mapping, Set
 from dataclasses import dataclass, fields
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from clampwright.bench.columns import Readings, Text
 from clampwright.bench.instrument import Profile, read_profile
 from clampwright.bench.runs import Mark
 from clampwright.workspace.database import Store, has_store, open_store
 from clampwright.workspace.folder import combined_hash, content_hash
-from clampwright.workspace.store import Session, marks, readings_of, sessions, snapshots
+from clampwright.workspace.store import Session, marks, numbered_readings, sessions, snapshots
 
 NOTED = ("touch", "light", "cable", "note", "overload")  # marks that may explain an event of a run
 
@@ -25,6 +28,7 @@ class StoredSession:
     name: str
     origin: str  # "" for this bench
     readings: Readings
+    numbers: NDArray[np.int64]  # of each reading in its session, from 1
     profiles: Mapping[str, Profile]
     hash: str
     marks: tuple[Mark, ...] = ()  # what someone noted meanwhile
@@ -56,7 +60,7 @@ def readings_hash(readings: Readings) -> str:
 
 
 def _stored(store: Store, session: Session) -> StoredSession:
-    readings = readings_of(store, session)
+    numbers, readings = numbered_readings(store, session)
     hashes = {"readings": readings_hash(readings)}
     profiles = {}
     for taken in snapshots(store, session):
@@ -66,7 +70,7 @@ def _stored(store: Store, session: Session) -> StoredSession:
     noted = (m for m in marks(store, session) if m.kind in NOTED)
     told = tuple(Mark(m.time, m.kind, m.words) for m in noted)
     return StoredSession(
-        session.name, session.origin, readings, profiles, combined_hash(hashes), told
+        session.name, session.origin, readings, numbers, profiles, combined_hash(hashes), told
     )
 
 

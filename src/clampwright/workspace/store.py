@@ -14,6 +14,7 @@ from typing import Any, get_args
 
 import numpy as np
 import sqlalchemy as sql
+from numpy.typing import NDArray
 
 from clampwright.bench.columns import COLUMNS, STATES, Readings
 from clampwright.bench.instruments.samples import MarkKind
@@ -256,6 +257,13 @@ def snapshot(store: Store, session: Session, taken: Snapshot) -> None:
 
 def readings_of(store: Store, session: Session, *, corrected: bool = True) -> Readings:
     """Readings of a session in the order they were taken, with corrections applied or raw."""
+    return numbered_readings(store, session, corrected=corrected)[1]
+
+
+def numbered_readings(
+    store: Store, session: Session, *, corrected: bool = True
+) -> tuple[NDArray[np.int64], Readings]:
+    """Readings of a session with the number of each, seen at one moment while others may write."""
     _refuse_board(store, session)
     with store.reading() as connection:
         columns = expanded(connection, session.id)
@@ -264,10 +272,10 @@ def readings_of(store: Store, session: Session, *, corrected: bool = True) -> Re
     if corrected:
         for one in corrections(store, session):
             columns.change(one.first, one.last, one.field, checked(one, store.place))
-    return columns.readings()
+    return np.flatnonzero(columns.kept) + 1, columns.readings()
 
 
-def monotonic_of(store: Store, session: Session) -> np.ndarray[Any, Any]:
+def monotonic_of(store: Store, session: Session) -> NDArray[np.int64]:
     """The clock that never jumps (ns) of each reading; −1 where none was written."""
     query = sql.select(READINGS.c.monotonic).where(READINGS.c.session == session.id)
     with store.reading() as connection:
@@ -326,7 +334,7 @@ def _refuse_board(store: Store, session: Session) -> None:
         raise InputError(
             f"the session {session.name} holds readings of an assembled board",
             where=store.place,
-            mend="use it with the commands separate and trend",
+            mend="use it with the commands separate and trend; export writes it as CSV",
         )
 
 
@@ -379,6 +387,7 @@ __all__ = [
     "marks",
     "monotonic_of",
     "now",
+    "numbered_readings",
     "readings_of",
     "session_named",
     "sessions",
