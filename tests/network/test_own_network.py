@@ -205,6 +205,25 @@ MISTAKES = {
         element("R1", "resistor", **R) + element("heat", "current", node="nowhere", value="1 pA"),
         'the current "heat" flows into "nowhere", which is no node',
     ),
+    "a name misspelt": (
+        element("R1", "resistor", **R)
+        + element("R2", "resistor", between=("pin", "grund"), value="1 MΩ"),
+        'node "grund" is touched by no element but "R2"; expected a second element at it, or one of '
+        'the names "connector", "pin", "rail positive", "rail negative", "ground", "source"; did you '
+        'mean "ground"?',
+    ),
+    "a resistor to nowhere": (
+        element("R1", "resistor", **R)
+        + element("R2", "resistor", between=("pin", "middle"), value="1 MΩ"),
+        'node "middle" is touched by no element but "R2"',
+    ),
+    "a follower that drives its own input": (
+        element("R1", "resistor", between=("connector", "clamp"), value="1 kΩ")
+        + element("R2", "resistor", between=("clamp", "pin"), value="1 kΩ")
+        + element("drive", "follower", node="clamp", follows="pin", offset="1 mV"),
+        'the follower "drive" holds node "clamp" and follows "pin", which nothing but its own output '
+        "holds (loop gain 1): it has no definite voltage; expected an input held by the source",
+    ),
     "followers in a circle": (
         element("R1", "resistor", **R)
         + element("a", "follower", node="one", follows="two", offset="0 V")
@@ -231,6 +250,19 @@ def test_fields_are_named_and_carry_units():
         elements(element("R1", "resistor", **R).replace('"1 kΩ"', "1000"))
     with pytest.raises(InputError, match="spring"):
         elements(element("R1", "spring", **R))
+    misspelt = re.escape(
+        'elements.1.kind: there is no kind "klamp"; expected one of "resistor", "leak", "capacitor", '
+        '"clamp", "current", "follower", "potential"; did you mean "clamp"?'
+    )
+    with pytest.raises(InputError, match=misspelt):
+        elements(element("up", "klamp", anode="pin", cathode="rail positive", part="x"))
+    with pytest.raises(InputError, match=r"elements.1.kind: the field is missing"):
+        elements('[[elements]]\nname = "R1"\n')
+    drive = {"node": "guard", "follows": "pin", "offset": "0 V"}
+    with pytest.raises(InputError, match=r"elements.1.gain.*equal to 1"):
+        elements(element("drive", "follower", gain="200 %", **drive))
+    with pytest.raises(InputError, match=r"elements.1.gain"):
+        elements(element("drive", "follower", gain="-1 %", **drive))
     with pytest.raises(InputError, match="the field is missing"):
         elements(element("upper", "clamp", anode="pin", cathode="rail positive"))
 
@@ -243,3 +275,14 @@ def test_a_capacitor_does_not_change_the_direct_error():
     given = values("T2", c)
     found = [solve_plain(signal_circuit(t), given).deviation["pin"] for t in (plain, filtered)]
     assert np.array_equal(*found)
+
+
+def test_a_follower_of_a_held_pin_may_drive_it():
+    """Loop gain below 1, or a second thing that holds the input, has a definite answer."""
+    drive = element("drive", "follower", node="clamp", follows="pin", offset="1 mV")
+    ends = element("R2", "resistor", between=("clamp", "pin"), value="1 kΩ")
+    line = element("R1", "resistor", **R)
+    assert own_topology(elements(line + ends + drive)).name == "own"  # the source holds the pin
+    line = element("R1", "resistor", between=("connector", "clamp"), value="1 kΩ")
+    less = drive.replace('offset = "1 mV"', 'offset = "1 mV"\ngain = "50 %"')
+    assert own_topology(elements(line + ends + less)).name == "own"

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -95,7 +96,7 @@ class FollowerElement(_Element):
     kind: Literal["follower"]
     node: Name
     follows: Name
-    gain: Ratio = 1.0
+    gain: Annotated[Ratio, Field(ge=0, le=1)] = 1.0
     offset: Voltage
 
 
@@ -144,7 +145,8 @@ def own_topology(elements: Sequence[Element], where: str = "network.elements") -
 
     where : place of the list, for messages
     Raises InputError, one sentence that names the element or node: a name used twice or taken, a node
-    called 0 or held twice, a wire, a node that nothing holds, a missing connector or pin.
+    called 0 or held twice, a wire, a node that nothing holds or only one element touches, a follower
+    that drives its own input, a missing connector or pin.
     """
     _check_names(elements, where)
     held = _check_held(elements, where)
@@ -152,6 +154,8 @@ def own_topology(elements: Sequence[Element], where: str = "network.elements") -
     circuit = _circuit(elements, held)
     _check_followers(circuit, where)
     circuit.check(where)
+    _check_alone(elements, where)
+    _check_loops(elements, circuit, where)
     clamps = tuple(e.name for e in elements if isinstance(e, ClampElement))
     alone = tuple((c,) for c in clamps)
     return Topology(
@@ -336,3 +340,57 @@ def _check_followers(circuit: Circuit, where: str) -> None:
                 where=where,
                 expected="one of " + ", ".join(sorted(known)),
             )
+
+
+def _check_alone(elements: Sequence[Element], where: str) -> None:
+    """A node that only one element touches leads nowhere: mostly a name misspelt."""
+    touched = Counter(node for e in elements for node in set(nodes_of(e)))
+    for element in elements:
+        for node in nodes_of(element):
+            if node in MEANINGS or touched[node] > 1:
+                continue
+            known = [n for n in (*MEANINGS, *touched) if n != node]
+            close = get_close_matches(node, known, n=1)
+            raise InputError(
+                f'node "{node}" is touched by no element but "{element.name}"',
+                where=where,
+                expected="a second element at it, or one of the names "
+                + ", ".join(f'"{name}"' for name in MEANINGS),
+                mend=f'did you mean "{close[0]}"?' if close else "",
+            )
+
+
+def _check_loops(elements: Sequence[Element], circuit: Circuit, where: str) -> None:
+    """A follower of gain 1 whose input hangs on nothing but its own output has no definite voltage.
+
+    What holds an input is looked for through resistors and leaks: a clamp does not hold a node.
+    """
+    followers = [e for e in elements if isinstance(e, FollowerElement)]
+    held = {*circuit.fixed, *(f.node for f in followers)}
+    pairs = [{r.a, r.b} for r in circuit.resistors]
+    pairs += [set(e.between) for e in elements if isinstance(e, LeakElement)]
+    around = {f.name: _holders(f.follows, pairs, held) for f in followers}
+    definite = {*circuit.fixed, *(f.node for f in followers if f.gain < 1)}
+    for _ in followers:
+        definite |= {f.node for f in followers if around[f.name] & definite}
+    for follower in followers:
+        if follower.node not in definite and around[follower.name]:
+            raise InputError(
+                f'the follower "{follower.name}" holds node "{follower.node}" and follows '
+                f'"{follower.follows}", which nothing but its own output holds (loop gain 1): '
+                "it has no definite voltage",
+                where=where,
+                expected="an input held by the source, a rail, ground or a stated voltage",
+                mend=f'let it follow another node, or hold "{follower.follows}" with a resistor',
+            )
+
+
+def _holders(start: str, pairs: Sequence[set[str]], held: set[str]) -> set[str]:
+    """The held nodes that a node is joined to without crossing another held node."""
+    inside, found, grown = {start} - held, {start} & held, True
+    while grown:
+        joined = {n for pair in pairs if pair & inside for n in pair}
+        grown = bool(joined - inside - held)
+        inside |= joined - held
+        found |= joined & held
+    return found

@@ -118,6 +118,8 @@ def _problem(details: ErrorDetails, model: type[BaseModel] | None) -> _Problem:
             return _Problem(path, context["wrong"], expected, context["mend"], is_quantity=True)
         case "value_error":
             return _Problem(path, str(context["error"]))
+        case "union_tag_invalid" | "union_tag_not_found":
+            return _unknown_kind(path, details["type"], context)
     got = reprlib.repr(details["input"])
     return _Problem(path, f"{got} cannot be used", (_wanted(details),))
 
@@ -138,6 +140,19 @@ def _unknown_field(path: str, name: str, siblings: Sequence[str]) -> _Problem:
     mend = f'did you mean "{close[0]}"' if close else ""
     expected = () if close or not siblings else (f"one of {', '.join(siblings)}",)
     return _Problem(path, f'there is no field "{name}" here', expected, mend)
+
+
+def _unknown_kind(path: str, problem: str, context: Mapping[str, Any]) -> _Problem:
+    """A table whose kind decides its fields, and which has no kind or one that is unknown."""
+    field = str(context["discriminator"]).strip("'")
+    if problem == "union_tag_not_found":
+        return _Problem(f"{path}.{field}", "the field is missing")
+    known = str(context["expected_tags"]).replace("'", "").split(", ")
+    tag = str(context["tag"])
+    close = difflib.get_close_matches(tag, known, n=1)
+    mend = f'did you mean "{close[0]}"?' if close else ""
+    expected = "one of " + ", ".join(f'"{name}"' for name in known)
+    return _Problem(f"{path}.{field}", f'there is no {field} "{tag}"', (expected,), mend)
 
 
 def _located(
