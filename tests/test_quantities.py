@@ -122,6 +122,8 @@ REFUSED = [
     ("1.000,5 V", "voltage", "mixes signs"),
     ("1,000,000 V", "voltage", "mixes signs"),
     ("1'000 V", "voltage", "mixes signs"),
+    ("12,x µV", "voltage", "no digit after it"),
+    ("12. µV", "voltage", "no digit after it"),
     ("1 00 V", "voltage", "not a unit"),
     ("1 0000 V", "voltage", "not a unit"),
     ("10 meg", "resistance", 'mega is a capital M.*write "10 MΩ"'),

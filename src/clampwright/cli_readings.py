@@ -88,6 +88,7 @@ def log(
     humidity: Humidity = "",
     note: Note = "",
     who: Who = "",
+    folder: Folder = Path(),
     as_json: Json = False,
     schema: Schema = False,
 ) -> None:
@@ -102,7 +103,7 @@ def log(
     )  # fmt: skip
     with _until_interrupted() as stop:
         result = actions.log_readings(
-            given(instrument, "INSTRUMENT"),
+            _instrument(given(instrument, "INSTRUMENT"), folder),
             typed,
             session=session,
             count=count,
@@ -221,6 +222,15 @@ def sessions(folder: Folder = Path(), as_json: Json = False, schema: Schema = Fa
         for s in result.sessions
     ]
     return answer(result, as_json, "\n".join(lines) or "No session yet.")
+
+
+def _instrument(instrument: Path, folder: Path) -> Path:
+    """A sheet that exists, or the sheet or id of that name in the workspace `folder`."""
+    if not instrument.is_file():
+        return folder / instrument
+    if folder != Path() and folder.resolve() not in instrument.resolve().parents:
+        raise typer.BadParameter(f"{instrument} is not in {folder}: give one of them, or the id")
+    return instrument
 
 
 @contextmanager

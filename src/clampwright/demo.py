@@ -55,7 +55,7 @@ def run(
     actions.record(case, target, ranked=ranked)
     say(f"\nThe record lies in {target}: open it in any browser.")
     say(f"Run any step again, for example: clampwright check {design}")
-    say(f"Open it in the local web app (a first version): clampwright serve {folder}")
+    say(f"Open it in the local web app: clampwright serve {folder}")
     return {
         "workspace": str(folder),
         "record": str(target),

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from clampwright import actions, cli
+from clampwright.bench.board_readings import read_board
 from clampwright.bench.pretend import demo_truth
 from clampwright.bench.pretend_board import HiddenBoard, true_terms
 from clampwright.errors import InputError
@@ -172,8 +173,32 @@ def test_commands(kept: Path) -> None:
     assert (
         json.loads(clampwright("trend", "board 7", "--in", kept, "--json")[1])["board"] == "board 7"
     )
+    told = clampwright("trend", "--in", kept, "--design", kept / DESIGN)[1]
+    assert "film to upper rail: CHANGED, a step rather than a creep" in told
+    assert "is the one to believe" in told
     for command in ("separate", "trend"):
         assert json.loads(clampwright(command, "--schema")[1])["type"] == "object"
     for words in (("separate",), ("separate", kept / "nothing.csv"), ("trend", "x", "--in", kept)):
         code, out, complaint = clampwright(*words)
         assert code == BAD_INPUT and not out and complaint.count("\n") == 1
+
+
+def test_a_sitting_is_exported_as_it_was_given(kept: Path, tmp_path: Path) -> None:
+    """The same rows back, which separate reads again; Parquet, and folders that are not there, refused."""
+    target = tmp_path / "out.csv"
+    code, out, complaint = clampwright("export", "board-7-march", "--in", kept, "-o", target)
+    assert code == 0 and "The readings are in" in out and not complaint
+    given = read_board(file_of(kept, "march").read_bytes()).rows()
+    for row, back in zip(given, read_board(target.read_bytes()).rows(), strict=True):
+        assert back.keys() == row.keys()
+        for field, value in row.items():
+            number = isinstance(value, float)
+            assert back[field] == (pytest.approx(value, rel=1e-11, abs=0) if number else value)
+    for place, told in (
+        (tmp_path / "out.parquet", "export writes it as CSV"),
+        (tmp_path / "not" / "there.csv", "there is no folder"),
+    ):
+        code, out, complaint = clampwright("export", "board-7-march", "--in", kept, "-o", place)
+        assert code == BAD_INPUT and not out and told in complaint
+        assert not place.parent.joinpath(place.name).exists()
+    assert not (tmp_path / "not").exists()

@@ -93,6 +93,9 @@ def test_what_is_not_there_or_damaged_is_a_sentence(kept: Path) -> None:
         actions.record_difference(case, kept, 1, 9)
     with pytest.raises(InputError, match=r"ends in \.html or \.pdf"):
         actions.record(case, kept.parent / "r.docx")
+    with pytest.raises(InputError, match="there is no folder"):
+        actions.check_target(kept.parent / "not" / "there" / "r.html")
+    assert not (kept.parent / "not").exists()
     file = case.workspace.root / "records" / kept.stem / "0001.json"
     whole = file.read_bytes()
     file.write_bytes(whole[: len(whole) // 2])

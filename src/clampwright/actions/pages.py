@@ -12,6 +12,7 @@ from clampwright.errors import InputError
 from clampwright.parts.wirings import wirings
 from clampwright.verdict.part_view import PartResult, part_view
 from clampwright.workspace.folder import (
+    check_writable,
     content_hash,
     open_workspace,
     read_bytes,
@@ -39,6 +40,7 @@ def part(sheet_path: Path) -> PartResult:
 def part_page(result: PartResult, target: Path) -> Path:
     """Write the curves and tables of a part as one self-contained HTML page."""
     _html(target)
+    check_writable(target)
     from clampwright.record.part_page import part_html
 
     write_text(target, part_html(result))

@@ -18,6 +18,7 @@ from clampwright.bench.instrument import Profile
 from clampwright.errors import InputError
 from clampwright.workspace.folder import (
     Workspace,
+    check_writable,
     open_workspace,
     read_bytes,
     workspace_of,
@@ -183,6 +184,7 @@ def export_readings(session: str, root: Path, target: Path, *, corrected: bool =
             where=str(target),
             expected="a name that ends in " + " or ".join(EXPORTS),
         )
+    check_writable(target)
     with open_store(_with_store(root)) as store:
         found = session_named(store, session)
         if target.suffix.lower() == ".csv":
@@ -246,6 +248,7 @@ def write_bundle(session: str, root: Path, target: Path, *, origin: str = "") ->
     from clampwright.workspace.store import session_named
 
     sheets = open_workspace(root).sheets
+    check_writable(target)
     whose = origin or read_settings(root).owner
     with open_store(_with_store(root)) as store:
         found = session_named(store, session)

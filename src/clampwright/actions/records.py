@@ -51,7 +51,6 @@ def record(
     kept : number under which `keep_record` kept it, printed with it
     """
     check_target(target)
-    check_writable(target)
     shortlist = ranked if ranked is not None else rank(case, progress)
     results = (check(case), faults(case), shortlist)
     made_on = date.today().isoformat()
@@ -67,13 +66,14 @@ def record(
 
 
 def check_target(target: Path) -> None:
-    """InputError for a name whose ending is neither that of a page nor that of a PDF."""
+    """InputError for an ending that is neither that of a page nor of a PDF, or no place to write."""
     if target.suffix.lower() not in (*PAGES, *PRINTS):
         raise InputError(
             f'a record cannot be written as "{target.suffix or "no kind at all"}"',
             where=str(target),
             expected="a name that ends in .html or .pdf",
         )
+    check_writable(target)
 
 
 def keep_record(

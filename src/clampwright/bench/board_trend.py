@@ -47,6 +47,11 @@ class Trend:
         """Whether the change is beyond its uncertainty."""
         return abs(self.change) > self.change_uncertainty
 
+    @property
+    def creeps(self) -> bool:
+        """Whether the slope of all sittings together is beyond its uncertainty."""
+        return abs(self.slope) > self.slope_uncertainty
+
     def words(self) -> str:
         """One line."""
         kind = kind_of(self.name)
@@ -54,7 +59,9 @@ class Trend:
         def of(value: float, u: float) -> str:
             return f"{write(value, kind, signed=True)} ± {write(u, kind, digits=2)}"
 
-        said = "CHANGED" if self.changed else "no change beyond its uncertainty"
+        said = "no change beyond its uncertainty"
+        if self.changed:
+            said = "CHANGED, " + ("a steady creep" if self.creeps else "a step rather than a creep")
         return (
             f"{self.name}: {said}: {of(self.change, self.change_uncertainty)} from first to last; "
             f"{of(self.slope, self.slope_uncertainty)} a month"

@@ -131,6 +131,11 @@ class TrendResult(_View):
         lines.append("From the first to the last, without what errs alike in all of them:")
         lines += [f"  {t.words}" for t in self.trends]
         lines.append(
+            "CHANGED goes by the difference of first and last, and is the one to believe. The slope asks "
+            "for a steady creep through all sittings: where they do not lie on a line, its ± grows and "
+            "may span zero beside a CHANGED. Then the term stepped: look what happened in between."
+        )
+        lines.append(
             "± 95 %: of twenty terms that stay as they are one is said to have changed, by chance."
         )
         lines += [f"Assumed: {text}." for text in self.assumed]

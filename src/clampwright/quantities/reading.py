@@ -129,6 +129,10 @@ def _decimal(match: re.Match[str], text: str) -> Decimal:
             raise _Refused(f'"{text}" is not a finite number')
         raise _Refused(f'"{text}" does not begin with a number')
     rest = text[match.end() :]
+    if rest[:1] in tuple(".,'") and not rest[1:2].isdigit():
+        raise _Refused(
+            f'"{text}" has "{rest[0]}" and no digit after it', 'write such as "12.4" or "12"'
+        )
     if rest[:1] in tuple(".,'"):
         raise _Refused(
             f'"{text}" mixes signs for thousands and decimals', 'group with spaces, as in "1 000.5"'

@@ -112,7 +112,7 @@ def _headline(top: Candidate) -> str:
     if top.rejected or top.series_resistance is None:
         return "no candidate serves this requirement"
     return (
-        f"first: {top.title}, {top.wiring} in {top.topology} with "
+        f"first: {', '.join(filter(None, (top.title, top.wiring)))} in {top.topology} with "
         f"{write(top.series_resistance, 'resistance')}: {top.reason}"
     )
 

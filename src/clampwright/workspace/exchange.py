@@ -8,12 +8,15 @@ from __future__ import annotations
 import io
 from collections.abc import Mapping
 
+from clampwright.bench.board_readings import write_board
 from clampwright.bench.columns import COLUMNS, Text
 from clampwright.bench.readings import read_readings, write_readings
 from clampwright.errors import InputError
+from clampwright.workspace.boards import board_readings_of
 from clampwright.workspace.database import Store
 from clampwright.workspace.folder import content_hash
 from clampwright.workspace.store import (
+    BOARD,
     Session,
     Snapshot,
     append,
@@ -61,7 +64,12 @@ def import_csv(
 
 
 def export_csv(store: Store, session: Session, *, corrected: bool = True) -> str:
-    """CSV text of a session, numbers to twelve digits; `import_csv` takes it back."""
+    """CSV text of a session, numbers to twelve digits; `import_csv` takes it back.
+
+    Of an assembled board: its readings as they were given, which `separate` takes back.
+    """
+    if session.kind == BOARD:
+        return write_board(board_readings_of(store, session))
     return write_readings(readings_of(store, session, corrected=corrected))
 
 

@@ -161,10 +161,20 @@ def _stored(root: Path, names: Set[str]) -> dict[str, StoredSession]:
 
 
 def check_writable(path: Path) -> None:
-    """Raise the error that `write_text` would raise, before the work is done."""
-    folder = path.parent
-    while not folder.exists() and folder != folder.parent:
+    """InputError, before the work is done, where a file cannot be written.
+
+    No folder is made on the way, but `records/` of a workspace.
+    """
+    folder = path.resolve().parent
+    if folder.name == "records" and (folder.parent / "designs").is_dir() and not folder.exists():
         folder = folder.parent
+    if not folder.exists():
+        raise InputError(
+            f'there is no folder "{folder}"',
+            where=str(path),
+            expected="a folder that exists, or records/ of a workspace",
+            mend="make the folder first",
+        )
     if path.is_dir() or not folder.is_dir() or not os.access(folder, os.W_OK):
         raise InputError(
             "the file cannot be written there",
