@@ -20,7 +20,17 @@ PAGES = sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")])
 
 def test_there_are_commands_to_run() -> None:
     runs = {shlex.split(line, comments=True)[1] for line in COMMANDS if "clampwright" in line}
-    assert {"new", "reduce", "part", "check", "faults", "rank", "record"} <= runs
+    assert {"new", "reduce", "part", "check", "faults", "rank", "next", "record"} <= runs
+
+
+def test_every_command_stands_on_its_page() -> None:
+    from typer.main import get_command
+
+    from clampwright.cli import app
+
+    page = (ROOT / "docs" / "command-line.md").read_text("utf-8")
+    for name in get_command(app).commands:
+        assert f"`clampwright {name}" in page, name
 
 
 def test_make_words_exist() -> None:
