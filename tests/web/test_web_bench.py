@@ -122,6 +122,10 @@ def _on(page: Page, reason: str = "pretend bench") -> None:
     page.keyboard.press("n")
     page.wait_for_timeout(150)
     if page.locator("#reason").is_visible():
+        assert page.evaluate("document.activeElement.id") != "reason", "keys are not swallowed"
+        page.keyboard.press("n")
+        expect(page.locator("#reason")).to_have_value("")
+        page.keyboard.press("r")
         page.keyboard.type(reason)
         page.keyboard.press("Enter")
     if page.inner_text("#title") != "complete":
@@ -154,6 +158,10 @@ def test_a_whole_session_by_keyboard_flips_the_verdict(page: Page, root: Path, w
     problem = page.locator("[data-error='why']")
     expect(problem).to_contain_text("needs a reason")
     page.get_by_label("If less, why").fill("pretend bench")
+    page.get_by_label("Name of the session").fill("<b>web1</b>")
+    page.keyboard.press("Enter")
+    expect(page.locator("[data-error='session']")).to_contain_text("cannot name a session")
+    page.get_by_label("Name of the session").fill("monday")
     page.keyboard.press("Enter")
     _title(page, "cautions")
     expect(page.locator("#hurried")).to_contain_text("0 % of usual: pretend bench")
@@ -332,3 +340,29 @@ def test_a_hundred_thousand_points_stay_fluent(page: Page, root: Path, where: st
     frames, last = max(page.evaluate(FRAMES, MANY) for _ in range(3))
     print(f"\n{last} readings on the chart: {frames:.0f} frames a second")
     assert last > MANY and frames >= FEWEST_FRAMES
+
+
+def test_a_wait_counts_down_by_itself_and_a_result_names_no_folder(
+    page: Page, root: Path, where: str
+) -> None:
+    slow = {**QUICK, "wait_share": 1.0, "why": ""}
+    actions.open_guided(root / "orchard", "P1", "npn-small", "C/B+E", session="slow", **slow)
+    page.goto(f"{where}{BENCH}?session=slow")
+    expect(page.locator("#result")).to_contain_text("holds no readings yet")
+    expect(page.locator("#result")).not_to_contain_text("readings.db")
+    for step in range(30):
+        state = actions.guided_state(root / "orchard", "slow")
+        if state.missing.startswith("wait") and state.kind == "do":
+            break
+        actions.move(root / "orchard", "slow", "skip", at=step, reason="not now")
+    _title(page, state.title)
+    page.keyboard.press("n")
+    problem = page.locator("#problem")
+    expect(problem).to_contain_text("wait")
+    before = page.inner_text("#problem")
+    if "second" in before:
+        expect(problem).not_to_have_text(before, timeout=5000)
+    page.keyboard.press("r")
+    page.keyboard.type("n n")
+    page.keyboard.press("Escape")
+    assert page.evaluate("document.activeElement.id") != "reason"

@@ -159,3 +159,18 @@ def test_a_body_of_the_wrong_kind_is_refused(caller: httpx.Client, body: bytes) 
     for path in ("/api/demo", "/api/designs/orchard/orchard-probe/try"):
         answer = caller.post(path, content=body, headers=headers)
         assert answer.status_code in (400, 413, 415, 422), (path, answer.status_code)
+
+
+def test_what_is_not_asked_for_is_refused(caller: httpx.Client) -> None:
+    asked = [
+        ("POST", "/api/new", {"json": {"name": "../../x"}}, "name"),
+        ("POST", "/api/designs/orchard/orchard-probe/rank", {"json": {"x": 1}}, "x"),
+        ("GET", "/api/ruler/orchard", {"params": {"voltage": "nan"}}, "expected celsius, volt"),
+        ("GET", "/api/ruler/orchard", {"params": {"volt": "nan"}}, "volt"),
+        ("GET", "/api/ruler/orchard", {"params": {"volt": "1e9"}}, "100"),
+        ("GET", "/api/ruler/orchard", {"params": {"volt": "-1"}}, "greater"),
+    ]
+    for verb, path, given, words in asked:
+        answer = caller.request(verb, path, **given)
+        assert answer.status_code == 422, (path, given, answer.text)
+        assert words in answer.json()["error"], answer.text

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import time
+from dataclasses import replace
 from math import hypot, isfinite, sqrt
 from typing import TYPE_CHECKING, Literal
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from clampwright.workspace.guided import Sitting
 
 _SHARED = re.compile(r"(-?[\d.]+) ± ([\d.]+)\u2009(\S+)")
+SILENT = 2.0  # [s] without a reading, then the wait is counted down by the clock
 COVERAGE = 2.0  # [1] for the ± beside the large figure
 
 
@@ -142,7 +144,7 @@ def state_of(sitting: Sitting, profile: Profile) -> GuidedState:
     """Everything to show of a session."""
     plan, step = sitting.plan, sitting.step
     since = time.time() - sitting.visits[-1].start
-    seen = watch_run(sitting, profile)
+    seen = counted_down(watch_run(sitting, profile), sitting, since)
     run = _run_state(sitting, profile, seen)
     check = _last_check(sitting)
     return GuidedState(
@@ -199,6 +201,24 @@ def watch_run(sitting: Sitting, profile: Profile) -> Watched:
         count=max(step.count, 1),
         resolution=profile.resolution / profile.scale,
         known=known,
+    )
+
+
+def counted_down(seen: Watched, sitting: Sitting, since: float) -> Watched:
+    """The same run with the wait that is left now: its own counts from its latest reading.
+
+    since : s since the voltage was applied
+    """
+    if not seen.count or seen.settled is not False or not isfinite(seen.wait):
+        return seen
+    latest = float(sitting.run().times[-1]) - sitting.visits[-1].start
+    silent = since - latest
+    if silent < SILENT or wait_words(seen.wait) not in seen.words:
+        return seen
+    left = seen.wait - silent
+    words = wait_words(left) if left > 0 else "the wait is over: take readings now"
+    return replace(
+        seen, words=seen.words.replace(wait_words(seen.wait), words), wait=max(left, 0.0)
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
+from fastapi import Body as FromBody
 from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
@@ -28,6 +29,13 @@ class Body(BaseModel):
     """Base of what is sent: nothing unknown."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class NothingBody(Body):
+    """No field at all: what is asked for takes none."""
+
+
+Nothing = Annotated[NothingBody | None, FromBody()]
 
 
 class ChangeBody(Body):
@@ -90,6 +98,20 @@ class RankingReply(BaseModel):
     error: str = ""
 
 
+def known_query(request: Request) -> None:
+    """Refuse what stands in the address of a request to the API and means nothing there."""
+    if not request.url.path.startswith("/api/"):
+        return
+    known = {p.alias for p in request.scope["route"].dependant.query_params}
+    for name in request.query_params:
+        if name not in (*known, "token"):
+            raise InputError(
+                f'"{name[:40]}" is not asked for here',
+                where="query",
+                expected=", ".join(sorted(known)) or "nothing after the address",
+            )
+
+
 def table_of(request: Request) -> Table:
     """The table this server works at."""
     table: Table = request.app.state.table
@@ -131,7 +153,7 @@ def demo(request: Request, body: DemoBody) -> DesignEntry:
 
 
 @router.post("/new", status_code=201)
-def new(request: Request) -> DesignEntry:
+def new(request: Request, body: Nothing = None) -> DesignEntry:
     """Make a workspace to start from in the subfolder `first`."""
     made = actions.new_workspace(table_of(request).root / "first")
     shelf = table_of(request).workspace(made.name)
@@ -182,7 +204,9 @@ def change(request: Request, place: Name, design: Name, body: ChangeBody) -> Has
 
 
 @router.post("/designs/{place}/{design}/rank", status_code=202)
-def start_ranking(request: Request, place: Name, design: Name) -> RankingReply:
+def start_ranking(
+    request: Request, place: Name, design: Name, body: Nothing = None
+) -> RankingReply:
     """Start ranking beside the pages; another one that runs is cancelled."""
     table, opened = _opened(request, place, design)
     return _progress(table.rankings.start(opened.case))

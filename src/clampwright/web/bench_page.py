@@ -12,7 +12,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import Response, StreamingResponse
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, Field, StringConstraints
 from starlette.concurrency import run_in_threadpool
 
 from clampwright import actions
@@ -20,6 +20,7 @@ from clampwright.errors import ClampwrightError, InputError
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.terminal import leakage_words
 from clampwright.record.words import quantity
+from clampwright.web.api import Body, Nothing
 from clampwright.web.bench_takes import Takes
 from clampwright.web.guard import CSV
 from clampwright.web.pages import Name, design_page, fragment, open_design
@@ -33,12 +34,6 @@ Session = Annotated[str, Path(min_length=1, max_length=100)]
 Short = Annotated[str, StringConstraints(max_length=200)]
 Line = Annotated[str, StringConstraints(max_length=500)]
 At = Annotated[int, Field(ge=0, le=10_000)]
-
-
-class Body(BaseModel):
-    """Base of what is sent: nothing unknown."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
 
 
 class OpenBody(Body):
@@ -190,7 +185,7 @@ def take(request: Request, place: Name, session: Session, body: TypedBody) -> Be
 
 
 @api.post("/{session}/stop", status_code=202)
-def stop(request: Request, place: Name, session: Session) -> BenchReply:
+def stop(request: Request, place: Name, session: Session, body: Nothing = None) -> BenchReply:
     """Stop reading the meter; what was read is kept."""
     root = _root(request, place)
     takes_of(request).stop(root, session)
@@ -239,7 +234,8 @@ def result(request: Request, place: Name, session: Session) -> ResultReply:
     try:
         found = actions.guided_result(root, session)
     except InputError as error:
-        return ResultReply(html="", problem=str(error))
+        told = InputError(error.wrong, expected=error.expected, mend=error.mend)
+        return ResultReply(html="", problem=str(told))
     html = fragment(
         "_bench_result.html", leakages=found.leakages, quantity=quantity, result_words=leakage_words
     )
@@ -247,7 +243,7 @@ def result(request: Request, place: Name, session: Session) -> ResultReply:
 
 
 @api.post("/{session}/finish")
-def finish(request: Request, place: Name, session: Session) -> DoneReply:
+def finish(request: Request, place: Name, session: Session, body: Nothing = None) -> DoneReply:
     """The session becomes evidence of its part; its design is judged again."""
     done = actions.finish_session(_root(request, place), session)
     return DoneReply(

@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING, Any
 
-from fastapi import FastAPI, Request
+from fastapi import Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
@@ -53,6 +53,7 @@ def make_app(root: Path, door: Door | None = None, table: Table | None = None) -
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        dependencies=[Depends(api.known_query)],
     )
     app.state.table = Table(root) if table is None else table
     app.state.takes = Takes()
@@ -161,11 +162,17 @@ def _not_there(request: Request, error: Exception) -> Response:
 
 
 def _conflict(request: Request, error: Exception) -> Response:
-    return _answer(request, 409, str(error))
+    return _answer(request, 409, _told(request, error))
 
 
 def _bad_input(request: Request, error: ClampwrightError) -> Response:
-    return _answer(request, 422, str(error), field_problems(str(error)))
+    sentence = _told(request, error)
+    return _answer(request, 422, sentence, field_problems(sentence))
+
+
+def _told(request: Request, error: Exception) -> str:
+    """The sentence of an error; files are named from the folder that is served on."""
+    return str(error).replace(f"{request.app.state.table.root}/", "")
 
 
 def _bad_request(request: Request, error: RequestValidationError) -> Response:

@@ -13,6 +13,14 @@ function listOf(text) {
   return text.split(/[;\n]/).map((one) => one.trim()).filter(Boolean);
 }
 
+// The field a refusal speaks of: its sentence opens with it, or with the name that was typed there.
+function fieldOf(error) {
+  const named = by("o-session").value.trim();
+  const opening = named.slice(0, 40); // a long name is cut in the sentence
+  if (named && [`"${opening}" cannot name`, `there is a session "${opening}`].some((words) => error.message.includes(words))) return "session";
+  return error.message.split(":")[0].trim();
+}
+
 function beginSession() {
   const form = by("open");
   form.addEventListener("submit", async (event) => {
@@ -30,7 +38,7 @@ function beginSession() {
       const made = await ask(`/api/bench/${place}/open`, "POST", body);
       location.assign(`?session=${encodeURIComponent(made.state.session)}`);
     } catch (error) {
-      const beside = form.querySelector(`[data-error="${error.message.split(":")[0].trim()}"]`);
+      const beside = [...form.querySelectorAll("[data-error]")].find((line) => line.dataset.error === fieldOf(error));
       if (beside) {
         beside.textContent = error.message;
         beside.hidden = false;
@@ -92,6 +100,7 @@ function followSession() {
   let resultFor = "";
   let heard = 0;
   let spoken = 0;
+  let held = false; // whether the page says what speaks against going on
 
   function follow() {
     source?.close();
@@ -131,12 +140,15 @@ function followSession() {
       by("reading").hidden = !now.state && !["known current", "polarity"].includes(now.kind);
       by("reason").value = "";
       by("reason-field").hidden = true;
+      if (held) sayProblem(null);
+      held = false;
       by("temperature").value = by("light").value = "";
       if (now.complete) by("whole").checked = true;
       chart.set({ whole: by("whole").checked });
       showSteps();
     }
     showRun();
+    sayMissing();
     showZeros();
     showMarks();
     refreshResult();
@@ -249,20 +261,33 @@ function followSession() {
   async function next() {
     const reason = by("reason").value.trim();
     if (now.missing && !reason) {
-      sayProblem(new Error(`${now.title}: ${now.missing}. To go on as it is, say why.`));
-      by("reason-field").hidden = false;
-      by("reason").focus();
+      held = true;
+      by("reason-field").hidden = false; // the focus stays where it is: keys go on working
+      sayMissing();
       return;
     }
     await act("move", { act: "next", at: now.at, reason });
+  }
+
+  // What speaks against going on, told afresh while it changes; gone when nothing does any more.
+  function sayMissing() {
+    if (!held) return;
+    held = Boolean(now.missing);
+    sayProblem(held ? new Error(`${now.title}: ${now.missing}. To go on as it is, say why (r).`) : null);
+    const empty = !by("reason").value && document.activeElement !== by("reason");
+    if (!held && empty) by("reason-field").hidden = true;
+  }
+
+  function write() {
+    by("reason-field").hidden = false;
+    by("reason").focus();
   }
 
   async function skip() {
     const reason = by("reason").value.trim();
     if (!reason) {
       sayProblem(new Error("Skipping a step needs a reason: write it, then skip again."));
-      by("reason-field").hidden = false;
-      by("reason").focus();
+      write();
       return;
     }
     await act("move", { act: "skip", at: now.at, reason });
@@ -301,7 +326,10 @@ function followSession() {
   by("back").addEventListener("click", () => act("move", { act: "back", at: now.at }));
   by("touch").addEventListener("click", () => act("mark", { kind: "touch" }));
   for (const button of document.querySelectorAll("[data-mark]")) button.addEventListener("click", () => act("mark", { kind: button.dataset.mark }));
-  by("reason").addEventListener("keydown", (event) => event.key === "Enter" && next());
+  by("reason").addEventListener("keydown", (event) => {
+    if (event.key === "Enter") next();
+    if (event.key === "Escape") by("reason").blur();
+  });
   by("keep-values").addEventListener("click", () => keepValues(by("values").value));
   by("whole").addEventListener("change", () => chart.set({ whole: by("whole").checked }));
   document.addEventListener("theme", () => chart.later());
@@ -325,7 +353,7 @@ function followSession() {
     if (!by("use-keys").checked || typing || event.ctrlKey || event.metaKey || event.altKey || event.repeat || !now) return;
     const key = event.key.toLowerCase();
     if (key === " " && event.target.closest("button, a, input")) return; // it presses what is in focus
-    const does = { " ": take, n: next, m: () => act("mark", { kind: "touch" }) }[key];
+    const does = { " ": take, n: next, m: () => act("mark", { kind: "touch" }), r: now.finished ? null : write }[key];
     if (!does) return;
     event.preventDefault();
     does();
