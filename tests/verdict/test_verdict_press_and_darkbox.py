@@ -165,9 +165,31 @@ def test_the_clamp_is_not_the_limiting_term_of_the_dark_box(darkbox):
     assert result.verdict == Verdict.PASS
     assert "the clamp is not the limiting term" in whole.reason
     own = {t.group: t for t in whole.terms if "own resistance" in t.name}
-    assert own["amplifier"].value == near(0.7e-3, 0.01)
+    assert own["amplifier"].high == -own["amplifier"].low == near(0.7e-3, 0.01)
     bias = next(t for t in whole.terms if "bias current" in t.name)
-    assert abs(bias.value) == near(0.8e-3, 1e-6)
+    assert bias.high == -bias.low == near(0.8e-3, 1e-6)
+
+
+def test_signal_lost_into_the_shunt_is_no_offset_of_the_amplifier(darkbox):
+    """−2 V·102 kΩ/(49.6 MΩ + 102 kΩ) = −4.10 mV, certain; beside it 0.70 mV of offset, 0.8 of bias.
+
+    500 MΩ/2^(20/6) = 49.6 MΩ at 45 °C; 35 µV·1 GΩ/49.7 MΩ = 0.704 mV: current divider and Ohm's law.
+    """
+    whole_range = {"accuracy_of": '"reading"'}
+    case = with_clamp(darkbox, "dark-box.toml", "npn-small C/B+E", **whole_range)
+    result = actions.check(case)
+    whole = judged(result, WHOLE_INPUT)
+    shunt = 500e6 / 2 ** (20 / 6)
+    lost = next(t for t in whole.terms if "signal lost" in t.name)
+    assert lost.value == lost.low == lost.high == near(-2 * 102e3 / (shunt + 102e3), 1e-6)
+    assert lost.basis == "defined"
+    own = next(t for t in whole.terms if "own resistance" in t.name)
+    assert own.high == -own.low == near(35e-6 * 1e9 / (shunt + 102e3), 1e-6)
+    assert whole.verdict == result.verdict == Verdict.FAIL
+    assert whole.high == pytest.approx(-3.04e-3, abs=0.02e-3)
+    assert whole.low == pytest.approx(-5.18e-3, abs=0.02e-3)
+    gain = max(result.transfers, key=lambda t: abs(t.gain_error)).gain_error
+    assert gain == near(-102e3 / (shunt + 102e3), 0.01)
 
 
 def test_noise_and_faults_of_the_dark_box(darkbox):

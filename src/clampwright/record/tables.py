@@ -242,6 +242,8 @@ def term_row(term: Term, unit: SensorUnit | None = None, room: float = inf) -> R
     """
     ends = f"{shown_error(term.low, room)} … {shown_error(term.high, room)}"
     value = by_basis(shown_error(term.value, room), term.basis)
+    if not term.value and term.low == -term.high != 0:  # of either sign: how far it may reach
+        value = by_basis(f"± {shown_error(term.high, room, signed=False)}", term.basis)
     beyond = abs(term.value) > room
     middle = (DASH if beyond else unit.number(term.value, signed=True),) if unit else ()
     return (term.name, value, *middle, ends, term.basis, term.source)

@@ -109,10 +109,10 @@ def with_added(
     if not joints_missing(design):
         common += (joint_term(case),)
     if not (states_hum(design) and clamp is not None and topology.has_clamp):
-        return [replace(side, added=common) for side in sides]
+        return [replace(side, added=(*side.added, *common)) for side in sides]
     groups = topology.groups
     return [
-        replace(side, added=(*common, hum_term(case, group)))
+        replace(side, added=(*side.added, *common, hum_term(case, group)))
         for side, group in zip(sides, groups, strict=True)
     ]
 

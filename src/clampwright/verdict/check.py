@@ -151,7 +151,7 @@ def judge_sides(
         (PROTECTION, share, ("clamp", "light", "bias", "leak"))
     ]
     views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "leak", "amplifier")))
-    if clamp is not None:
+    if clamp is not None or any(a.group == "clamp" for side in sides for a in side.added):
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
     every = [[terms_at(design, clamp, grid, s, i) for i in range(grid.count)] for s in sides]
     found = []
@@ -203,7 +203,7 @@ def protection_floor(
     for side in sides:
         whole = _summed(*_protection(design, side))
         parts = [side.leak] if feedback_holds(design) else [side.bias, side.leak]
-        parts += [a.interval for a in side.added if a.basis != "assumed"]
+        parts += [a.interval for a in side.added if a.basis not in ("assumed", "maximum")]
         parts += [side.clamp] if known else []
         parts += [side.light] if clamp is not None and light_is_known(clamp) else []
         ratios.append(np.minimum(_smallest(*whole), _smallest(*_summed(*parts))) / share)
@@ -223,6 +223,15 @@ def feedback_holds(design: Design) -> bool:
     The protection's resistor then carries none of it.
     """
     return design.network.topology == "T13"
+
+
+def sign_unknown(interval: Interval) -> Interval:
+    """About zero where the interval reaches as far below as above: no sign is promised.
+
+    So it is added to what has a sign, such as a lost signal, without shifting it.
+    """
+    middle = np.where(interval.low == -interval.high, 0.0, interval.value)
+    return Interval(middle, interval.low, interval.high)
 
 
 def _summed(*parts: Interval) -> tuple[np.ndarray, np.ndarray]:
@@ -261,7 +270,7 @@ def terms_at(
         terms.append(
             _term(
                 BIAS_WORDS + (", all of it taken away by the zero" if gone else ""),
-                side.bias,
+                sign_unknown(side.bias) if feedback_holds(design) else side.bias,
                 index,
                 amplifier.bias_kind,
                 "amplifier" if feedback_holds(design) else "bias",
@@ -271,15 +280,17 @@ def terms_at(
     if side.leak.value[index]:
         name = "insulation of the protection's other parts"
         terms.append(_term(name, side.leak, index, "assumed", "leak", "topology default"))
-    terms += [_term(a.name, a.interval, index, a.basis, "leak", a.source) for a in side.added]
+    dark = grid.illuminance[index] == 0
+    there = [a for a in side.added if not (dark and a.group == "light")]
+    terms += [_term(a.name, a.interval, index, a.basis, a.group, a.source) for a in there]
     if side.own[index]:
-        value = float(side.own[index])
+        value = abs(float(side.own[index]))
         terms.append(
             Term(
                 name="the amplifier's offset voltage in the source's own resistance",
-                value=value,
-                low=-abs(value),
-                high=abs(value),
+                value=0.0,
+                low=-value,
+                high=value,
                 basis="typical",
                 group="amplifier",
                 source="design sheet",

@@ -33,9 +33,11 @@ from clampwright.verdict.laid_out import (
 from clampwright.verdict.layout import OWN_ANSWER
 from clampwright.verdict.places import sits
 from clampwright.verdict.stated import states_added
-from clampwright.verdict.terms import ErrorTerms, Interval
+from clampwright.verdict.terms import AddedTerm, ErrorTerms, Interval
 
 Array = NDArray[np.float64]
+
+LOST_SIGNAL = "signal lost into the source's own shunt through the series resistor"
 
 
 def error_terms(
@@ -54,6 +56,27 @@ def error_terms(
     A zero calibration is subtracted and, for a differential input, the mismatch of the legs is left.
     What the sheet states of film, joints and hum joins last.
     """
+    sides = zeroed(design, topology, clamp, corners, outer)
+    sides = as_pair(design, sides) if design.network.pair else sides
+    if topology.name == "own":
+        from clampwright.verdict.own_elements import with_elements  # which solves what this splits
+
+        sides = with_elements(design, topology, corners, outer, sides)
+    if not states_added(design):
+        return sides
+    from clampwright.verdict.added_terms import with_added  # which solves cases of this module
+
+    return with_added(design, topology, clamp, corners, outer, sides)
+
+
+def zeroed(
+    design: Design,
+    topology: Topology,
+    clamp: Clamp | None,
+    corners: Corners,
+    outer: Array | None,
+) -> list[ErrorTerms]:
+    """Terms of one leg for each side, less a zero calibration where there is one."""
     sides = _single_ended(design, topology, clamp, corners, outer)
     calibrated = design.requirement.calibration_temperature
     if calibrated is not None:
@@ -66,12 +89,7 @@ def error_terms(
         )
         reference = _single_ended(design, topology, clamp, zero, outer)
         sides = less_calibration(sides, reference)
-    sides = as_pair(design, sides) if design.network.pair else sides
-    if not states_added(design):
-        return sides
-    from clampwright.verdict.added_terms import with_added  # which solves cases of this module
-
-    return with_added(design, topology, clamp, corners, outer, sides)
+    return sides
 
 
 def _single_ended(
@@ -90,12 +108,18 @@ def _single_ended(
     bare, biased = solved.error[0], solved.error[1]
     none = bias_current(design.amplifier, corners.board_temperature) == 0
     bias = _bias_interval(design.amplifier, np.where(none, 0.0, biased - bare))
-    own = bare if topology.name in OWN_ANSWER else np.zeros(corners.count)
-    leak = Interval(*(bare - own,) * 3)
+    own, lost = np.zeros(corners.count), _lost_signal(design, topology, corners, outer)
+    added: tuple[AddedTerm, ...] = ()
+    if topology.name in OWN_ANSWER:
+        own = bare - lost
+    if np.any(lost):
+        added = (AddedTerm(LOST_SIGNAL, Interval(lost, lost, lost), "defined", "design sheet"),)
+    leak = Interval(*(bare - own - lost,) * 3)
     if clamp is None or not groups:
         zero = np.zeros(corners.count)
         nothing = Interval(zero, zero, zero)
-        return [ErrorTerms("", nothing, nothing, bias, bias.value + bare, leak, own, zero, 0.0)]
+        together = bias.value + bare
+        return [ErrorTerms("", nothing, nothing, bias, together, leak, own, zero, 0.0, added)]
     each = (len(asked) - 2) // len(groups)
     sides = []
     for k, active in enumerate(groups):
@@ -116,9 +140,27 @@ def _single_ended(
                 own=own,
                 leakage=np.sum([solved.clamp_current[s][start] for s in active], axis=0),
                 residual=float(solved.residual[start].max()),
+                added=added,
             )
         )
     return sides
+
+
+def _lost_signal(
+    design: Design, topology: Topology, corners: Corners, outer: Array | None
+) -> Array:
+    """What of the signal goes through the source's own shunt instead of the summing node (V).
+
+    Solved without the amplifier's offset; the series resistor drives it, so it is certain, of one sign
+    and charged to the protection: −signal·R_outer/(R_S + R_outer) at the output. 0 where a voltage is
+    measured.
+    """
+    if topology.name != "T13" or not np.any(corners.signal):
+        return np.zeros(corners.count)
+    ideal = design.amplifier.model_copy(update={"offset_voltage": 0.0, "offset_drift": 0.0})
+    still = design.model_copy(update={"amplifier": ideal})
+    nothing = Variant(ABSENT, (), (), bias=False)
+    return solve_all(still, topology, corners, outer, [nothing]).error[0]
 
 
 def _variants(clamp: Clamp, active: tuple[str, ...]) -> list[Variant]:

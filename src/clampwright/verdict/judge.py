@@ -117,7 +117,7 @@ def _reason(
     top = max(terms, key=reach)
     limit = write(allowance, "voltage", digits=2)
     dominating = f"the largest term is {top.name}"
-    if abs(top.value) <= room:
+    if top.value and abs(top.value) <= room:
         dominating += f", {write(top.value, 'voltage', digits=2, signed=True)}"
     dominating += f" (up to {_size(reach(top), room)}, {top.basis})"
     left = write(room, "voltage", digits=2)

@@ -133,7 +133,9 @@ class Case:
             return -bias
         if name == "source current":
             through = role_value(self.design, self.topology, self.topology.answer.through)
-            return self.corners.signal / through
+            return (
+                -self.corners.signal / through
+            )  # drawn out: a positive signal is a positive output
         return np.full(self.corners.count, role_value(self.design, self.topology, name))
 
     def pin_error(

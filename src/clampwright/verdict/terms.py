@@ -22,12 +22,13 @@ class Interval:
 
 @dataclass(frozen=True)
 class AddedTerm:
-    """A contribution that exists only where the sheet states its cause: film, joints, hum."""
+    """A contribution that exists only where the sheet states its cause: film, joints, hum, lost signal."""
 
     name: str
     interval: Interval
-    basis: Literal["typical", "assumed"]
+    basis: Literal["measured", "typical", "maximum", "assumed", "defined"]
     source: str
+    group: Literal["clamp", "light", "leak"] = "leak"
 
 
 @dataclass(frozen=True)
