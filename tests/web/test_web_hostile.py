@@ -170,7 +170,7 @@ def test_what_is_not_asked_for_is_refused(caller: httpx.Client) -> None:
         ("GET", "/api/ruler/orchard", {"params": {"volt": "1e9"}}, "100"),
         ("GET", "/api/ruler/orchard", {"params": {"volt": "-1"}}, "greater"),
     ]
-    for verb, path, given, words in asked:
-        answer = caller.request(verb, path, **given)
-        assert answer.status_code == 422, (path, given, answer.text)
+    for verb, path, sent, words in asked:
+        answer = caller.request(verb, path, **sent)
+        assert answer.status_code == 422, (path, sent, answer.text)
         assert words in answer.json()["error"], answer.text

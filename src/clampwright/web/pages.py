@@ -15,6 +15,7 @@ from clampwright.record import fault_cases, part_rows, shortlist, tables
 from clampwright.record.words import (
     SCOPE_LINE,
     corner_words,
+    headline_words,
     prose,
     quantity,
     times,
@@ -49,7 +50,8 @@ def _environment() -> Environment:
     environment.globals.update(
         scope_line=SCOPE_LINE, prose=prose, times=times, corner_words=corner_words, tables=tables,
         quantity=quantity, fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows,
-        shape_of=shape_of, verdict_words=verdict_words, verdict_mark=verdict_mark, first_up=first_up,
+        shape_of=shape_of, verdict_words=verdict_words, headline_words=headline_words,
+        verdict_mark=verdict_mark, first_up=first_up,
     )  # fmt: skip
     return environment
 

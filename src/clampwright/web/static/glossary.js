@@ -49,10 +49,19 @@ function show(button, entry) {
   bubble.hidden = false;
   const place = button.getBoundingClientRect();
   const left = Math.max(8, Math.min(place.left, innerWidth - bubble.offsetWidth - 8));
-  const below = place.bottom + 8 + bubble.offsetHeight < innerHeight;
+  const [under, over] = [place.bottom + 8, place.top - bubble.offsetHeight - 8];
+  const below = under + bubble.offsetHeight < innerHeight && !(over > 0 && covers(left, under));
   bubble.style.left = `${left + scrollX}px`;
-  bubble.style.top = `${(below ? place.bottom + 8 : place.top - bubble.offsetHeight - 8) + scrollY}px`;
+  bubble.style.top = `${(below ? under : over) + scrollY}px`;
   open = button;
+}
+
+// Whether the bubble there would lie over what the page is for.
+function covers(left, top) {
+  return [...document.querySelectorAll("main .primary")].some((button) => {
+    const { left: start, right, top: high, bottom, width } = button.getBoundingClientRect();
+    return width > 0 && start < left + bubble.offsetWidth && right > left && high < top + bubble.offsetHeight && bottom > top;
+  });
 }
 
 function hide() {
