@@ -20,7 +20,7 @@ import pydantic_core
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from clampwright.bench.columns import COLUMNS, STATES
+from clampwright.bench.columns import COLUMNS, STATES, THERMOMETERS
 from clampwright.bench.instrument import Profile
 from clampwright.parts.catalogue import catalogue
 from clampwright.parts.sheet import FIGURE_DIMENSIONS, PartSheet
@@ -221,7 +221,7 @@ def columns() -> str:
         "| column | must exist | what to write | meaning |",
         "|---|---|---|---|",
     ]
-    for column in COLUMNS:
+    for column in (*COLUMNS, *THERMOMETERS):
         kind = DIMENSIONS[column.dimension] if column.dimension else None
         shown = f"{kind.words}, header `{column.name} ({column.unit})`" if kind else "text"
         shown = f"one of {states}" if column.name == "state" else shown

@@ -18,14 +18,17 @@ from clampwright.cli_answers import (
     Heat,
     Humidity,
     Json,
+    Junction,
     Lamp,
     Light,
     Name,
     Note,
     Part,
+    Pt100,
     Schema,
     Session,
     State,
+    TypeK,
     Who,
     Wiring,
     answer,
@@ -91,6 +94,9 @@ def enter(
     state: State = "reading",
     voltage: Bias = "",
     temperature: Heat = "",
+    pt100: Pt100 = "",
+    type_k: TypeK = "",
+    cold_junction: Junction = "",
     light: Light = "",
     lamp: Lamp = "",
     humidity: Humidity = "",
@@ -111,6 +117,7 @@ def enter(
     name = named(session)
     typed = written(
         part=part, wiring=wiring, state=state, reverse_voltage=voltage, temperature=temperature,
+        pt100=pt100, type_k=type_k, cold_junction=cold_junction,
         light=light, lamp=lamp, humidity=humidity, note=note,
     )  # fmt: skip
     if sys.stdin.isatty():

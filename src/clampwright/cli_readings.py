@@ -22,14 +22,17 @@ from clampwright.cli_answers import (
     Heat,
     Humidity,
     Json,
+    Junction,
     Lamp,
     Light,
     Name,
     Note,
     Part,
+    Pt100,
     Schema,
     Session,
     State,
+    TypeK,
     Who,
     Wiring,
     answer,
@@ -83,6 +86,9 @@ def log(
     state: State = "reading",
     voltage: Bias = "",
     temperature: Heat = "",
+    pt100: Pt100 = "",
+    type_k: TypeK = "",
+    cold_junction: Junction = "",
     light: Light = "",
     lamp: Lamp = "",
     humidity: Humidity = "",
@@ -99,6 +105,7 @@ def log(
         return print_schema("log")
     typed = written(
         part=part, wiring=wiring, state=state, reverse_voltage=voltage, temperature=temperature,
+        pt100=pt100, type_k=type_k, cold_junction=cold_junction,
         light=light, lamp=lamp, humidity=humidity, note=note,
     )  # fmt: skip
     with _until_interrupted() as stop:

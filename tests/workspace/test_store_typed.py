@@ -103,3 +103,25 @@ def test_the_command_pastes_a_column(bench: Path) -> None:
     assert code == BAD_INPUT and not out and "line 2" in complaint
     assert enter(bench, "1 µV", "day")[0] == BAD_INPUT
     assert actions.list_sessions(bench).sessions[0].count == 2
+
+
+def test_the_thermometer_itself_may_be_typed(bench: Path) -> None:
+    """108.96 Ω of a Pt100 are 23 °C (IEC 60751); equal ends of a couple give no voltage."""
+    fitted = ("--instrument", "A1", "--part", "npn-small", "--wiring", "C/B+E", "--voltage", "5 V")
+    dark = (*fitted, "--light", "0 lx")
+    assert enter(bench, "12 µV", "heat", *dark, "--pt100", "108.96 Ω")[0] == 0
+    assert (
+        enter(bench, "12 µV", "heat", *dark, "--type-k", "0 V", "--cold-junction", "45 °C")[0] == 0
+    )
+    with open_store(bench) as store:
+        kept = readings_of(store, session_named(store, "heat")).temperature
+    assert kept.tolist() == pytest.approx([296.15, 318.15], abs=0.013)  # 5 mΩ
+    for words, told in (
+        (("--type-k", "1 mV"), "cold junction is missing"),
+        (("--cold-junction", "23 °C"), "without type k"),
+        (("--temperature", "23 °C", "--pt100", "108.96 Ω"), "written twice"),
+        (("--pt100", "1 MΩ"), "broken or shorted lead"),
+        ((), "the temperature is missing"),
+    ):
+        code, out, complaint = enter(bench, "12 µV", "heat", *dark, *words)
+        assert code == BAD_INPUT and not out and told in complaint

@@ -35,7 +35,7 @@ COLUMNS = (
     Column("wiring", "wiring", None, True),
     Column("state", "state", None, True),
     Column("reverse voltage", "reverse_voltage", "voltage", True, "V"),
-    Column("temperature", "temperature", "temperature", True, "°C"),
+    Column("temperature", "temperature", "temperature", False, "°C"),
     Column("light", "light", "illuminance", True, "lx"),
     Column("lamp", "lamp", None, False),
     Column("instrument", "instrument", None, True),
@@ -44,6 +44,13 @@ COLUMNS = (
     Column("time", "time", None, False),
     Column("note", "note", None, False),
 )
+
+THERMOMETERS = (
+    Column("pt100", "pt100", "resistance", False, "Ω"),
+    Column("type k", "type_k", "voltage", False, "µV", 1e-6),
+    Column("cold junction", "cold_junction", "temperature", False, "°C"),
+)
+"""What may be written instead of a temperature; it becomes one where it is read."""
 
 NEEDED = {
     "reading": ("part", "wiring", "reverse_voltage", "temperature", "light"),
@@ -157,6 +164,7 @@ __all__ = [
     "COLUMNS",
     "NEEDED",
     "STATES",
+    "THERMOMETERS",
     "Column",
     "Readings",
     "Text",

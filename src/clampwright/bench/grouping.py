@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from clampwright.bench.columns import Readings
 
 LARGEST_CODE = 2**62
+SAME_TEMPERATURE = 0.5  # [K] of the first reading of a run: still that condition; common practice
 CORRELATED = 1.96  # [1] lag-1 autocorrelation beyond this over √n is no accident (95 %)
 
 
@@ -60,9 +61,10 @@ def grouped(readings: Readings) -> tuple[Group, ...]:
     """Groups in order of their first reading.
 
     Readings are one group for each (instrument, part, wiring, reverse voltage, temperature, light
-    and, when lit, lamp); zeros for each run between readings of the same instrument.
+    and, when lit, lamp); zeros for each run between readings of the same instrument. A thermometer
+    that flickers makes no new condition: readings in a row within 0.5 K of the first have their mean.
     """
-    keys = _keys(readings)
+    keys, temperature = _keys(readings)
     _, firsts, codes, counts = np.unique(
         keys, return_index=True, return_inverse=True, return_counts=True
     )
@@ -77,7 +79,12 @@ def grouped(readings: Readings) -> tuple[Group, ...]:
         correlations = _neighbour_products(codes[order], deviations[order], size) / squares
     return tuple(
         _group(
-            readings, order[ends[k] - counts[k] : ends[k]], means[k], spreads[k], correlations[k]
+            readings,
+            order[ends[k] - counts[k] : ends[k]],
+            means[k],
+            spreads[k],
+            correlations[k],
+            temperature,
         )
         for k in np.argsort(firsts)
     )
@@ -93,7 +100,12 @@ def _neighbour_products(
 
 
 def _group(
-    readings: Readings, rows: NDArray[np.int64], mean: float, spread: float, rho: float
+    readings: Readings,
+    rows: NDArray[np.int64],
+    mean: float,
+    spread: float,
+    rho: float,
+    temperature: NDArray[np.float64],
 ) -> Group:
     first, last, count = int(rows[0]), int(rows[-1]), len(rows)
     state = readings.state[first]
@@ -107,7 +119,7 @@ def _group(
         part=readings.part[first] if part_known else "",
         wiring=readings.wiring[first] if part_known else "",
         reverse_voltage=float(readings.reverse_voltage[first]) if voltage_known else nan,
-        temperature=float(readings.temperature[first]) if condition else nan,
+        temperature=float(temperature[first]) if condition else nan,
         light=float(readings.light[first]) if condition else nan,
         lamp=readings.lamp[first] if lit else "",
         count=count,
@@ -121,8 +133,8 @@ def _group(
     )
 
 
-def _keys(readings: Readings) -> NDArray[np.int64]:
-    """One whole number for each row, equal for rows of one group."""
+def _keys(readings: Readings) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """One whole number for each row, equal for rows of one group; the temperature of each (K)."""
     state = readings.state
     condition = state.is_("reading")
     with_part = condition | state.is_("zero part-fitted")
@@ -134,12 +146,34 @@ def _keys(readings: Readings) -> NDArray[np.int64]:
         np.where(with_part, readings.part.codes + 1, 0),
         np.where(with_part, readings.wiring.codes + 1, 0),
         _numbered(np.where(with_voltage, readings.reverse_voltage.round(9), 0.0)),
-        _numbered(np.where(condition, readings.temperature.round(6), 0.0)),
         _numbered(np.where(condition, readings.light, 0.0)),
         np.where(lit, readings.lamp.codes + 1, 0),
         np.where(condition, 0, _readings_before(readings, condition)),
     ]
-    key = np.zeros(len(readings), np.int64)
+    key = _combined(parts)
+    temperature = _steady(readings.temperature, key, condition)
+    return _combined([_numbered(key), _numbered(temperature)]), temperature
+
+
+def _steady(
+    temperature: NDArray[np.float64], key: NDArray[np.int64], condition: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Temperatures (K) to 1 µK, readings in a row near the first at their mean; 0 for zeros."""
+    steady = np.zeros(len(temperature))
+    if not condition.any():
+        return steady
+    read, same = temperature[condition], key[condition]
+    new = np.append(True, same[1:] != same[:-1])
+    away = (read - read[new][np.cumsum(new) - 1]) / (2 * SAME_TEMPERATURE)
+    new[1:] |= np.diff(away.round()) != 0
+    run = np.cumsum(new) - 1
+    steady[condition] = (np.bincount(run, read) / np.bincount(run))[run].round(6)
+    return steady
+
+
+def _combined(parts: list[NDArray[np.int64]]) -> NDArray[np.int64]:
+    """One whole number for each row out of several, each from 0 up."""
+    key = np.zeros(len(parts[0]), np.int64)
     size = 1
     for codes in parts:
         width = int(codes.max()) + 1

@@ -26,6 +26,7 @@ from clampwright.quantities.fields import (
 from clampwright.quantities.sheets import validated
 
 Method = Literal["feedback adapter", "shunt", "meter alone", "timed charge"]
+ThermometerClass = Literal["", "Pt100 class A", "Pt100 class B", "type K class 1", "type K class 2"]
 THROUGH_THE_METER = ("shunt", "meter alone")
 CALIBRATION_INTERVAL = 365 * 86400.0  # [s] common practice, no source
 METER_BIAS = 30e-12  # [A] of a common bench meter up to 30 °C, doubling each 8 °C; their manuals
@@ -64,6 +65,7 @@ class Profile(BaseModel):
     warm_up: Annotated[Time, Field(ge=0)] = 1800.0
     bias_tolerance: Annotated[Voltage, Field(ge=0)] = 0.0
     temperature_uncertainty: Annotated[TemperatureDifference, Field(ge=0)] = 1.0  # standard
+    thermometer_class: ThermometerClass = ""
     meter: Meter | None = None  # how to log it
     thermometer: Meter | None = None  # read before every reading, in °C
     light_meter: Meter | None = None  # the same, in lx

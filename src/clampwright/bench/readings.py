@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from clampwright.bench.columns import COLUMNS, NEEDED, STATES, Readings
+from clampwright.bench.columns import COLUMNS, NEEDED, STATES, THERMOMETERS, Readings
+from clampwright.bench.part_temperature import fill_temperatures
 from clampwright.bench.table import MOST_PROBLEMS, Problem, blank_rows, read_table, write_table
 
 
@@ -14,15 +15,23 @@ def read_readings(data: bytes | str, name: str = "readings") -> Readings:
     """Readings from the text or bytes of a CSV file called `name`.
 
     Columns (any order, units in the header or in every cell): part, wiring, state, reverse voltage,
-    temperature, light, lamp, instrument, reading, and optional lamp, humidity, time, note.
+    temperature, light, lamp, instrument, reading, and optional lamp, humidity, time, note. Instead of
+    a temperature: pt100 (its resistance), or type k and cold junction (its voltage, its other end).
     Raises InputError naming file, line and column of at most five problems.
     """
-    return Readings(**read_table(data, name, COLUMNS, _missing))
+    made = read_table(data, name, (*COLUMNS, *THERMOMETERS), _checked)
+    return Readings(**{column.field: made[column.field] for column in COLUMNS})
 
 
 def write_readings(readings: Readings) -> str:
     """CSV text that `read_readings` gives back unchanged: comma, decimal point, units in header."""
     return write_table(readings.rows(), COLUMNS)
+
+
+def _checked(columns: dict[str, Any]) -> list[Problem]:
+    """What is wrong with the rows; temperatures are filled in from the thermometers first."""
+    problems = fill_temperatures(columns)
+    return problems[:MOST_PROBLEMS] or _missing(columns)
 
 
 def _missing(columns: dict[str, Any]) -> list[Problem]:

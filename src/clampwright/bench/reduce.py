@@ -18,6 +18,7 @@ from clampwright.bench.history import History, history_of
 from clampwright.bench.instrument import Profile
 from clampwright.bench.leakage import NEGATIVE, Leakage, Outcome
 from clampwright.bench.one_sided import light_left, soakage_left
+from clampwright.bench.part_temperature import temperature_doubt
 from clampwright.bench.propagate import Observed, Propagated, Propagation
 from clampwright.bench.scatter import scatter_of
 from clampwright.bench.zeros import Zero, ZeroBook, limit_uncertainty
@@ -121,7 +122,7 @@ def _leakage(facts: Facts, made: Propagated, session: str) -> Leakage:
         session=session,
         reverse_voltage=condition.reverse_voltage,
         temperature=condition.temperature,
-        temperature_uncertainty=profile.temperature_uncertainty,
+        temperature_uncertainty=temperature_doubt(profile, condition.temperature),
         illuminance=condition.light,
         lamp=condition.lamp,
         count=condition.count,

@@ -5,13 +5,17 @@ A kelvin of error is 8 % of a leakage, so the inverse is exact to the table and 
 
 from __future__ import annotations
 
-from math import exp
+from collections.abc import Callable
+from math import exp, isnan
 
 import numpy as np
 from numpy.polynomial.polynomial import polyder, polyval
+from numpy.typing import NDArray
 
 from clampwright.errors import InputError
 from clampwright.quantities import ZERO_CELSIUS
+
+Array = NDArray[np.float64]
 
 # Platinum (IEC 60751): R/R_0 = 1 + A·t + B·t² + C·(t − 100)·t³ with t in °C, C only below 0 °C
 PLATINUM_A = 3.9083e-3  # [1/°C]
@@ -33,15 +37,15 @@ TYPE_K_ABOVE = (
 )  # fmt: skip
 TYPE_K_BUMP = (0.118597600000, -1.18343200000e-4, 126.968600000)  # [mV], [1/°C²], [°C]
 TYPE_K_RANGE = (3.15, 1645.15)  # [K] −270…1372 °C
+TYPE_K_CLASSES = {"1": (1.5, 0.004), "2": (2.5, 0.0075)}
+"""IEC 60584-1, from memory: the larger of so many K and that share of the temperature in °C."""
 STEPS = 60  # [1] of the inverse; bisection halves the range to far below 1 µK
 
 
 def platinum_resistance(temperature: float, nominal: float = 100.0) -> float:
     """Resistance (Ω) of a platinum thermometer of `nominal` Ω at 0 °C; 73.15…1123.15 K."""
     _within(temperature, PLATINUM_RANGE, "platinum thermometer")
-    t = temperature - ZERO_CELSIUS
-    cold = PLATINUM_C * (t - 100.0) * t**3 if t < 0 else 0.0
-    return nominal * (1.0 + PLATINUM_A * t + PLATINUM_B * t**2 + cold)
+    return nominal * float(_platinum(np.array(temperature)))
 
 
 def platinum_temperature(resistance: float, nominal: float = 100.0) -> float:
@@ -53,14 +57,12 @@ def platinum_temperature(resistance: float, nominal: float = 100.0) -> float:
             expected=f"{lowest:.4g} to {highest:.4g} Ω",
             mend="look for a broken or shorted lead",
         )
-    low, high = PLATINUM_RANGE
-    for _ in range(STEPS):
-        middle = (low + high) / 2
-        if platinum_resistance(middle, nominal) < resistance:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    return float(platinum_temperatures(np.array([resistance / nominal * 100.0]))[0])
+
+
+def platinum_temperatures(ohms: Array) -> Array:
+    """Temperatures (K) of a Pt100 with these resistances (Ω); NaN for what none has."""
+    return _inverse(_platinum, ohms / 100.0, PLATINUM_RANGE)
 
 
 def platinum_tolerance(temperature: float, tolerance_class: str = "B") -> float:
@@ -75,27 +77,33 @@ def type_k_voltage(temperature: float, reference: float = ZERO_CELSIUS) -> float
     """Voltage (V) of a type K couple, `temperature` and `reference` junction in K."""
     _within(temperature, TYPE_K_RANGE, "type K couple")
     _within(reference, TYPE_K_RANGE, "reference junction")
-    return 1e-3 * (_type_k(temperature) - _type_k(reference))
+    return 1e-3 * float(_type_k(np.array(temperature)) - _type_k(np.array(reference)))
 
 
 def type_k_temperature(voltage: float, reference: float = ZERO_CELSIUS) -> float:
     """Temperature (K) of the hot junction from the voltage (V) and the reference junction (K)."""
     _within(reference, TYPE_K_RANGE, "reference junction")
-    wanted = 1e3 * voltage + _type_k(reference)
-    low, high = TYPE_K_RANGE
-    if not _type_k(low) <= wanted <= _type_k(high):
+    found = float(type_k_temperatures(np.array([voltage]), np.array([reference]))[0])
+    if isnan(found):
         raise InputError(
             f"{1e3 * voltage:g} mV is beyond a type K couple",
             expected="−6.458 to 54.886 mV against 0 °C",
             mend="look for swapped leads, a broken couple, or microvolts taken for millivolts",
         )
-    for _ in range(STEPS):
-        middle = (low + high) / 2
-        if _type_k(middle) < wanted:
-            low = middle
-        else:
-            high = middle
-    return (low + high) / 2
+    return found
+
+
+def type_k_temperatures(volts: Array, reference: Array) -> Array:
+    """Temperatures (K) of hot junctions from voltages (V) and reference junctions (K); NaN beyond."""
+    return _inverse(_type_k, 1e3 * volts + _type_k(reference), TYPE_K_RANGE)
+
+
+def type_k_tolerance(temperature: float, tolerance_class: str = "2") -> float:
+    """Half-width (K) allowed to a new couple of class 1 or 2 at `temperature` (K), above −40 °C."""
+    if tolerance_class not in TYPE_K_CLASSES:
+        raise InputError(f'no class "{tolerance_class}"', expected="1 or 2")
+    least, share = TYPE_K_CLASSES[tolerance_class]
+    return max(least, share * abs(temperature - ZERO_CELSIUS))
 
 
 def type_k_sensitivity(temperature: float) -> float:
@@ -108,13 +116,31 @@ def type_k_sensitivity(temperature: float) -> float:
     return 1e-3 * float(polyval(t, polyder(np.array(TYPE_K_ABOVE))) + bump)
 
 
-def _type_k(temperature: float) -> float:
+def _type_k(temperature: Array) -> Array:
     """Millivolts against 0 °C."""
-    t = temperature - ZERO_CELSIUS
-    if t < 0:
-        return float(polyval(t, np.array(TYPE_K_BELOW)))
+    t = np.asarray(temperature - ZERO_CELSIUS)
     size, rate, centre = TYPE_K_BUMP
-    return float(polyval(t, np.array(TYPE_K_ABOVE))) + size * exp(rate * (t - centre) ** 2)
+    above = polyval(t, np.array(TYPE_K_ABOVE)) + size * np.exp(rate * (t - centre) ** 2)
+    return np.asarray(np.where(t < 0, polyval(np.minimum(t, 0.0), np.array(TYPE_K_BELOW)), above))
+
+
+def _platinum(temperature: Array) -> Array:
+    """Resistance over that at 0 °C."""
+    t = np.asarray(temperature - ZERO_CELSIUS)
+    cold = np.where(t < 0, PLATINUM_C * (t - 100.0) * t**3, 0.0)
+    return np.asarray(1.0 + PLATINUM_A * t + PLATINUM_B * t**2 + cold)
+
+
+def _inverse(curve: Callable[[Array], Array], wanted: Array, limits: tuple[float, float]) -> Array:
+    """Where a rising curve has these values, by bisection; NaN beyond its ends."""
+    low, high = np.full(wanted.shape, limits[0]), np.full(wanted.shape, limits[1])
+    lowest, highest = curve(np.array(limits))
+    for _ in range(STEPS):
+        middle = (low + high) / 2
+        below = curve(middle) < wanted
+        low, high = np.where(below, middle, low), np.where(below, high, middle)
+    inside = (wanted >= lowest) & (wanted <= highest)
+    return np.asarray(np.where(inside, (low + high) / 2, np.nan))
 
 
 def _within(temperature: float, limits: tuple[float, float], what: str) -> None:
@@ -128,8 +154,11 @@ def _within(temperature: float, limits: tuple[float, float], what: str) -> None:
 __all__ = [
     "platinum_resistance",
     "platinum_temperature",
+    "platinum_temperatures",
     "platinum_tolerance",
     "type_k_sensitivity",
     "type_k_temperature",
+    "type_k_temperatures",
+    "type_k_tolerance",
     "type_k_voltage",
 ]

@@ -7,13 +7,14 @@ from collections.abc import Callable, Mapping, Sequence
 from threading import Event as Flag
 from typing import Any, TypeVar
 
-from clampwright.bench.columns import COLUMNS, NEEDED, STATES, readings_from_rows
+from clampwright.bench.columns import COLUMNS, NEEDED, STATES, THERMOMETERS, readings_from_rows
 from clampwright.bench.instrument import Profile
 from clampwright.bench.instruments.logger import Limits, Summary, log
 from clampwright.bench.instruments.meter import Meter
 from clampwright.bench.instruments.samples import Event, Sample
 from clampwright.bench.instruments.scpi import Instrument, set_up
 from clampwright.bench.instruments.visa_transport import open_visa
+from clampwright.bench.part_temperature import typed_temperature
 from clampwright.errors import InputError
 from clampwright.quantities import read
 from clampwright.workspace.database import Store
@@ -144,7 +145,7 @@ def condition_of(
 
     meters : whether a thermometer and a light meter of the profile give what was not typed
     """
-    known = {column.field: column for column in COLUMNS}
+    known = {column.field: column for column in (*COLUMNS, *THERMOMETERS)}
     condition: dict[str, Any] = {"instrument": profile.id}
     for field, text in typed.items():
         dimension = known[field].dimension
@@ -152,6 +153,7 @@ def condition_of(
         condition[field] = (
             read(text, dimension, where=where) if dimension else " ".join(text.split())
         )
+    typed_temperature(condition)
     state = condition.setdefault("state", "reading")
     if state not in STATES:
         raise InputError(f'unknown state "{state}"', expected=" | ".join(STATES))
