@@ -10,15 +10,21 @@ from typing import Any
 import pytest
 
 from clampwright import actions
+from clampwright.actions.ruler import law_over_heat
 from clampwright.web.charts import noise_svg, together
+from clampwright.web.leakage_chart import leakage_svg
 
 
 @pytest.fixture(scope="module")
-def check(shelf: Path) -> Any:
-    """The bootstrapped design of the orchard demonstration, judged."""
-    return actions.check(
-        actions.open_case(shelf / "orchard/designs/orchard-probe.toml"), further=False
-    )
+def case(shelf: Path) -> actions.Case:
+    """The bootstrapped design of the orchard demonstration."""
+    return actions.open_case(shelf / "orchard/designs/orchard-probe.toml")
+
+
+@pytest.fixture(scope="module")
+def check(case: actions.Case) -> Any:
+    """The same, judged."""
+    return actions.check(case, further=False)
 
 
 def test_the_noise_together_is_never_shorter_than_a_part(check: Any) -> None:
@@ -34,3 +40,15 @@ def test_together_is_the_root_of_the_sum_of_squares(check: Any) -> None:
     by_hand = math.sqrt(sum(t.value**2 for t in check.dynamics.noise_terms))
     assert together(check.dynamics.noise_terms) == pytest.approx(by_hand, abs=1e-15)
     assert by_hand == pytest.approx(check.dynamics.noise_density, abs=1e-3 * by_hand)
+
+
+def test_the_law_is_drawn_where_the_circuit_holds_the_clamp(case: actions.Case, check: Any) -> None:
+    clamp, summary = case.chosen_clamp(), check.clamp
+    assert clamp is not None and summary.sits_at < 0
+    hottest = check.design.board.temperature_maximum
+    (point,) = law_over_heat(clamp, -summary.sits_at, [hottest])
+    assert point.leakage == pytest.approx(summary.leakage, abs=1e-3 * summary.leakage)
+    law = law_over_heat(clamp, -summary.sits_at, [p.temperature for p in summary.curve])
+    svg = leakage_svg(summary, hottest, law)
+    assert "law at 250\u2009µV, where it sits" in svg and "law at 5.00\u2009V" in svg
+    assert svg.count("<polyline") == 2

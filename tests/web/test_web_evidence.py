@@ -97,6 +97,9 @@ def test_the_ruler_follows_voltage_and_heat(page: Page, address: str) -> None:
     chart = page.locator("#ruler svg").first
     expect(chart).to_contain_text("allowed at this input", timeout=30_000)
     expect(page.locator("#ruler")).to_contain_text("upper tolerance limit")
+    expect(page.get_by_label("Reverse voltage").locator("option:checked")).to_have_text(
+        "as in the circuit, 250\u2009µV"
+    )
     cold = chart.text_content() or ""
     page.locator("#heat").focus()
     page.keyboard.press("End")
@@ -104,6 +107,8 @@ def test_the_ruler_follows_voltage_and_heat(page: Page, address: str) -> None:
     expect(chart).not_to_have_text(cold)
     page.get_by_label("Reverse voltage").select_option("30.0")
     expect(page.locator("#ruler")).to_contain_text("Left out")
+    expect(page.locator("#ruler")).to_contain_text("is drawn only at 250\u2009µV")
+    expect(chart).not_to_contain_text("allowed at this input")
     page.locator("body[data-settled]").wait_for(state="attached", timeout=30_000)
     assert_accessible(page)
     assert_narrow(page)

@@ -5,14 +5,16 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import exp
+from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
 from clampwright.actions.candidates import Candidates
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp, sheet_figures
-from clampwright.parts.law_interval import leakage_interval
+from clampwright.parts.law_interval import leakage_interval, leakage_intervals
 from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
@@ -21,7 +23,7 @@ from clampwright.verdict.results import LeakagePoint
 
 SAME_HEAT = 3.0  # [K] figures and readings this near belong to the temperature that is drawn
 SAME_VOLTAGE = 2.6  # [1] by this ratio their voltage may differ; it is then written beside them
-REVERSE = (0.001, 100.0)  # [V]
+REVERSE = (1e-6, 100.0)  # [V] down to what a bootstrapped clamp sits at
 
 
 class _Result(BaseModel):
@@ -74,7 +76,7 @@ class LotSpan(_Result):
 def ruler(
     candidates: Candidates, voltage: float = 5.0, temperature: float = ROOM_TEMPERATURE
 ) -> RulerResult:
-    """Every candidate, dark. voltage : V reverse, 0.001…100; temperature : K, 173…473."""
+    """Every candidate, dark. voltage : V reverse, 1 µV…100 V; temperature : K, 173…473."""
     if not REVERSE[0] <= voltage <= REVERSE[1]:
         raise InputError(
             f"a reverse voltage of {write(voltage, 'voltage')} is outside the ruler",
@@ -143,6 +145,23 @@ def _points(clamp: Clamp) -> list[LeakagePoint]:
                 )
             )  # fmt: skip
     return found
+
+
+def law_over_heat(
+    clamp: Clamp, voltage: float, temperatures: Sequence[float]
+) -> tuple[LeakagePoint, ...]:
+    """The law of a clamp in the dark with its 95 % interval, at one reverse voltage (V), over K."""
+    found = leakage_intervals(clamp.fitted, [voltage], temperatures, lot=clamp.lot)
+    kind: Literal["assumed", "predicted"]
+    kind = "assumed" if clamp.fitted.basis == "assumed" else "predicted"
+    source = f"law at {write(voltage, 'voltage')}"
+    return tuple(
+        LeakagePoint(
+            temperature=float(t), voltage=voltage, leakage=float(median), low=float(low),
+            high=float(high), basis=kind, source=source,
+        )
+        for t, median, low, high in zip(temperatures, *found, strict=True)
+    )  # fmt: skip
 
 
 def lots(

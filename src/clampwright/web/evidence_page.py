@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import Response
 
 from clampwright import actions
-from clampwright.actions.ruler import RulerResult, lots, ruler
+from clampwright.actions.ruler import REVERSE, RulerResult, lots, ruler
 from clampwright.errors import ClampwrightError
 from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record import part_page
 from clampwright.record.words import nominal, quantity
 from clampwright.web.api import PictureReply
-from clampwright.web.pages import Name, design_page, fragment, open_design
+from clampwright.web.pages import Name, design_page, fragment, open_design, tried
 from clampwright.web.ruler_chart import lots_svg, residual_svg, ruler_sentence, ruler_svg
 from clampwright.web.table import NotThere, Opened, Table
-from clampwright.web.views import leads
+from clampwright.web.views import leads, sit_voltage
 from clampwright.web.views import ruler as part_ruler
 
 router = APIRouter()
-Volt = Annotated[float, Query(ge=0.001, le=100, allow_inf_nan=False)]
+Volt = Annotated[float, Query(ge=1e-6, le=100, allow_inf_nan=False)]
 Celsius = Annotated[float, Query(ge=-40, le=150, allow_inf_nan=False)]
 VOLTAGES = (0.01, 0.1, 1.0, 2.5, 5.0, 10.0, 15.0, 30.0)  # [V] to choose from
+SAME = 1e-3  # relative; so near a voltage is that of the circuit
+USUAL = 5.0  # [V] where no circuit says
 
 
 @router.get("/w/{place}/{design}/evidence", include_in_schema=False)
@@ -32,10 +35,21 @@ def evidence(request: Request, place: Name, design: Name) -> Response:
     table, opened = open_design(request, place, design)
     sheets, names = opened.case.workspace.parts, opened.case.workspace.names
     parts = {names[i].split("/")[-1].removesuffix(".toml"): sheet for i, sheet in sheets.items()}
+    check = tried(lambda: table.check(opened))
+    volts, chosen = _choices(sit_voltage(check) if check else None)
     return design_page(
         request, table, opened, "evidence", parts=parts, readings=_readings(opened),
-        volts=VOLTAGES, nominal=nominal,
+        volts=volts, chosen=chosen,
     )  # fmt: skip
+
+
+def _choices(sits: float | None) -> tuple[list[tuple[float, str]], float]:
+    """Voltages to choose from with their names, and the one to begin with: that of the circuit."""
+    found = [(volt, nominal(volt, "voltage")) for volt in VOLTAGES]
+    if sits is None or not REVERSE[0] <= sits <= REVERSE[1]:
+        return found, USUAL
+    own = (sits, f"as in the circuit, {nominal(sits, 'voltage')}")
+    return [own, *(one for one in found if not math.isclose(one[0], sits))], sits
 
 
 @router.get("/w/{place}/{design}/evidence/{part}", include_in_schema=False)
@@ -80,8 +94,11 @@ def ruler_shown(
     found = _ruler(request, place, volt, celsius)
     some = lots(table.candidates(place), volt, celsius + ZERO_CELSIUS)
     at = f"{nominal(volt, 'voltage')}, {quantity(found.temperature, 'temperature')}"
+    allowed, sits = _allowed(table, opened)
+    same = sits is not None and math.isclose(volt, sits, rel_tol=SAME)
     html = fragment(
-        "_ruler.html", ruler=ruler_svg(found, _allowed(table, opened)) if found.rows else "",
+        "_ruler.html", ruler=ruler_svg(found, allowed if same else None) if found.rows else "",
+        elsewhere=nominal(sits, "voltage") if allowed and sits and not same else "",
         lots=lots_svg(some, at) if some else "", spans=some, at=at, left_out=found.left_out,
     )  # fmt: skip
     return PictureReply(html=html, sentence=ruler_sentence(found))
@@ -91,14 +108,13 @@ def _ruler(request: Request, place: str, volt: float, celsius: float) -> RulerRe
     return ruler(request.app.state.table.candidates(place), volt, celsius + ZERO_CELSIUS)
 
 
-def _allowed(table: Table, opened: Opened) -> float | None:
-    """The smallest leakage (A) that the design allows with its series resistor; None without one."""
-    try:
-        check = table.check(opened)
-    except ClampwrightError:
-        return None
+def _allowed(table: Table, opened: Opened) -> tuple[float | None, float | None]:
+    """The smallest leakage (A) that the design allows, and the voltage (V) at which it allows it."""
+    check = tried(lambda: table.check(opened))
+    if check is None:
+        return None, None
     known = [a.leakage_with_series_resistance for a in check.allowances]
-    return min((a for a in known if 0 < a < float("inf")), default=None)
+    return min((a for a in known if 0 < a < math.inf), default=None), sit_voltage(check)
 
 
 def _readings(opened: Opened) -> list[tuple[str, str, str]]:

@@ -25,7 +25,14 @@ from clampwright.web.charts import budget_svg, reach_of, together, window_svg
 from clampwright.web.pages import Name, design_page, fragment, open_design
 from clampwright.web.sliders import sliders
 from clampwright.web.table import NotThere, Opened, Table
-from clampwright.web.views import budget_of, live, said, schematic, topology_choices
+from clampwright.web.views import (
+    budget_of,
+    law_where_it_sits,
+    live,
+    said,
+    schematic,
+    topology_choices,
+)
 
 router = APIRouter()
 BASE = "/api/designs/{place}/{design}"
@@ -182,7 +189,7 @@ def _table_text(table: Table, opened: Opened, chart: str) -> str:
         return budget_csv(check)
     if chart == "leakage" and check.clamp is not None:
         heads = ["kind", "temperature_K", "voltage_V", "leakage_A", "low_A", "high_A", "source"]
-        points = (*check.clamp.points, *check.clamp.curve)
+        points = (*check.clamp.points, *check.clamp.curve, *law_where_it_sits(opened, check))
         return csv_text(
             heads,
             (

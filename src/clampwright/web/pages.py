@@ -22,6 +22,7 @@ from clampwright.record.words import (
     verdict_mark,
     verdict_words,
 )
+from clampwright.web.leakage_chart import evidence_voltages
 from clampwright.web.views import (
     failed,
     first_up,
@@ -52,6 +53,7 @@ def _environment() -> Environment:
         quantity=quantity, fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows,
         shape_of=shape_of, verdict_words=verdict_words, headline_words=headline_words,
         verdict_mark=verdict_mark, first_up=first_up,
+        evidence_voltages=evidence_voltages,
     )  # fmt: skip
     return environment
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 from clampwright import actions
+from clampwright.actions.ruler import law_over_heat
 from clampwright.errors import ClampwrightError
 from clampwright.record import part_rows
 from clampwright.record.lead_drawing import lead_svg
@@ -140,9 +142,25 @@ def live(table: Table, opened: Opened) -> dict[str, Any]:
         "check": check,
         "judgement": judged,
         "budget": budget_svg(judged) if judged else "",
-        "leakage": leakage_svg(check.clamp, heat) if check.clamp is not None else "",
+        "leakage": leakage_svg(check.clamp, heat, law_where_it_sits(opened, check)),
         "noise": noise_svg(check.dynamics),
     }
+
+
+def sit_voltage(check: Any) -> float | None:
+    """Reverse voltage (V) at which the circuit holds its clamp; None without one, or at 0 V, forward."""
+    clamp = check.clamp
+    return -clamp.sits_at if clamp is not None and clamp.sits_at < 0 else None
+
+
+def law_where_it_sits(opened: Opened, check: Any) -> tuple[Any, ...]:
+    """The law of the clamp over heat at the voltage it sits at, () where the summary draws that one."""
+    volts = sit_voltage(check)
+    clamp = None if volts is None else _tried(opened.case.chosen_clamp)
+    curve = check.clamp.curve if check.clamp is not None else ()
+    if volts is None or clamp is None or not curve or math.isclose(curve[0].voltage, volts):
+        return ()
+    return law_over_heat(clamp, volts, [p.temperature for p in curve])
 
 
 def budget_of(check: Any) -> Any:
