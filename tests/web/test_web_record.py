@@ -51,6 +51,7 @@ def test_exports_open_and_two_records_are_compared(page: Page, tmp_path: Path) -
         expect(shown).to_contain_text("Orchard <b>probe</b>")  # as text
         expect(shown).to_contain_text("whole input: error")
         assert_accessible(page)
+        page.goto("about:blank")  # leave before the server does
 
 
 def _rank(page: Page, where: str) -> None:
