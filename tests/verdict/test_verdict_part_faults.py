@@ -36,3 +36,34 @@ def test_a_shorted_clamp_pulls_the_pin_to_its_rail(rails: actions.Case) -> None:
         x for x in actions.part_faults(rails).lines if (x.part, x.kind) == ("lower", "short")
     )
     assert 2.2 < line.error < 2.8 and line.noticed
+
+
+def test_a_shorted_series_resistor_destroys_clamp_and_rail(rails: actions.Case) -> None:
+    """Nothing but the clamp's few ohms then stands between 34 V and the rail of 2.5 V.
+
+    Some amperes against a rating of 100 mA; a supply that cannot sink follows up to 33 V of 6 V.
+    """
+    found = {(line.part, line.kind): line for line in actions.part_faults(rails).lines}
+    shorted = found["R_outer", "short"]
+    assert shorted.clamp_current_limit is not None
+    assert shorted.clamp_current > 10 * shorted.clamp_current_limit
+    assert shorted.rail == "exceeded"
+    assert "destroyed" in shorted.words and "maximum of 6.00" in shorted.words
+    assert "within" not in shorted.words
+    assert found["R_inner", "short"].breaks == ()
+
+
+def test_the_rail_holds_where_the_load_takes_the_current(rails: actions.Case) -> None:
+    """A clamp shorted to its rail lets 34 V/950 kΩ, in the mean 11 µA, into 60 µA of load."""
+    line = next(
+        x for x in actions.part_faults(rails).lines if (x.part, x.kind) == ("upper", "short")
+    )
+    assert line.rail == "held"
+    load = rails.design.rails.model_copy(update={"minimum_load": 1e-6, "load": 1e-6})
+    tired = actions.Case(
+        rails.design.model_copy(update={"rails": load}), rails.design_hash, rails.workspace
+    )
+    line = next(
+        x for x in actions.part_faults(tired).lines if (x.part, x.kind) == ("upper", "short")
+    )
+    assert line.rail == "exceeded"

@@ -9,7 +9,14 @@ from clampwright.record.words import COLUMNS, quantity
 from clampwright.verdict.results import PartFaultLine, PartFaultsResult
 
 PART_WIDTH = 22
-PART_FAULT_HEADS = ("part", "fails", "what the signal shows", "pin under the fault", "its rating")
+PART_FAULT_HEADS = (
+    "part",
+    "fails",
+    "what the signal shows",
+    "pin under the fault",
+    "its rating",
+    "what breaks",
+)
 
 
 def part_faults_text(result: PartFaultsResult) -> str:
@@ -32,4 +39,6 @@ def part_fault_row(line: PartFaultLine) -> tuple[str, ...]:
     """Cells under `PART_FAULT_HEADS`."""
     said, _, _ = line.words.removesuffix(".").partition("; under the fault")
     pin = "not solved" if math.isnan(line.pin_current) else quantity(line.pin_current, "current")
-    return (line.part, line.kind, said, pin, quantity(line.pin_current_limit, "current"))
+    rated = quantity(line.pin_current_limit, "current")
+    broken = "; ".join(line.breaks) or ("not solved" if math.isnan(line.pin_current) else "nothing")
+    return (line.part, line.kind, said, pin, rated, broken)

@@ -101,7 +101,7 @@ def solve_fault(
     When the rail cannot take the current and the supply cannot sink, the rail rises until the
     current that still flows equals the load; that level is reported in `rail_level`.
     """
-    wave = _waveform(fault, sign)
+    wave = waveform(fault, sign)
     rails = rail_voltages(design, fault.power)
     both = np.round(np.concatenate([wave, -wave]), DECIMALS)
     levels, place = np.unique(both, return_inverse=True)
@@ -142,7 +142,8 @@ def solve_fault(
     )
 
 
-def _waveform(fault: Fault, sign: float) -> Array:
+def waveform(fault: Fault, sign: float) -> Array:
+    """Voltage of a fault at the connector (V): one period of the mains, or its one level."""
     if fault.kind == "mains-frequency":
         phase = np.arange(PHASES) / PHASES * 2 * np.pi
         return np.asarray(sign * abs(fault.voltage) * np.sqrt(2) * np.sin(phase))

@@ -8,21 +8,21 @@ from __future__ import annotations
 
 import numpy as np
 
-from clampwright.network.compose import PIN_JUNCTIONS
 from clampwright.network.single_faults import PartFault, single_faults
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Fault
-from clampwright.verdict.fault_solution import fault_values, outer_resistance, rail_voltages
 from clampwright.verdict.faults import IMPULSES
 from clampwright.verdict.laid_out import ABSENT, Case
 from clampwright.verdict.layout import topology_of
+from clampwright.verdict.part_fault_stress import Hit, hits
 from clampwright.verdict.results import PartFaultLine, PartFaultsResult
-from clampwright.verdict.stress import PIN_CURRENT_DEFAULT
+from clampwright.verdict.stress import PIN_CURRENT_DEFAULT, clamp_ratings
 
 SENSOR = ("R_S", "R_fault")
+UNRATED_CLAMP = 1e-6  # [A] from here on a clamp without a rating is told
 SERIES = ("R_outer", "R_inner")  # open, they cut the signal off
 
 
@@ -32,12 +32,12 @@ def part_faults(design: Design, clamp: Clamp | None, *, design_hash: str = "") -
     clamp = clamp if topology.has_clamp else None
     used = _in_use(design, topology, clamp)
     fault = _worst_fault(design)
-    hit = _under_fault(design, topology, clamp, fault) if fault else {}
+    hit = hits(design, topology, clamp, fault) if fault else {}
     lines = []
     for (part, kind), case in used.items():
         if part in SENSOR:
             continue
-        lines.append(_line(design, part, kind, case, hit.get((part, kind))))
+        lines.append(_line(design, clamp, part, kind, case, hit.get((part, kind))))
     return PartFaultsResult(
         design=design,
         design_hash=design_hash,
@@ -68,53 +68,70 @@ def _in_use(
     return {(f.part, f.kind): f for f in single_faults(case.circuit, solved.values, "pin")}
 
 
-def _under_fault(
-    design: Design, topology: Topology, clamp: Clamp | None, fault: Fault
-) -> dict[tuple[str, str], PartFault]:
-    """Each part fault while the design's worst slow fault is applied, with each sign it may have."""
-    peak = abs(fault.voltage) * (np.sqrt(2) if fault.kind == "mains-frequency" else 1.0)
-    law = clamp.fitted.law if clamp else ABSENT
-    outer = np.repeat(outer_resistance(design), 2 if fault.both_signs else 1)
-    circuit, values = fault_values(
-        design,
-        topology,
-        law,
-        fault,
-        np.array([peak, -peak]) if fault.both_signs else np.array([peak * np.sign(fault.voltage)]),
-        rail_voltages(design, fault.power),
-        design.board.temperature_maximum,
-        outer,
-    )
-    return {(f.part, f.kind): f for f in single_faults(circuit, values, "pin")}
-
-
 def _line(
-    design: Design, part: str, kind: str, used: PartFault, hit: PartFault | None
+    design: Design,
+    clamp: Clamp | None,
+    part: str,
+    kind: str,
+    used: PartFault,
+    hit: Hit | None,
 ) -> PartFaultLine:
     grid = corners(design)
     cut = kind == "open" and part in SERIES
     shift = used.pin_voltage - grid.signal if used.outcome == "solved" else np.array([np.nan])
     error = float(np.max(np.abs(shift)))
     allowance = float(np.min(allowed_error(design, grid.sensor_temperature)))
-    pin = float("nan")
-    if hit is not None and hit.outcome == "solved":
-        flows = [np.abs(hit.currents[j]) for j in PIN_JUNCTIONS if j in hit.currents]
-        pin = float(np.max(flows)) if flows else 0.0
     limit = design.amplifier.pin_current_maximum or PIN_CURRENT_DEFAULT
+    ratings = clamp_ratings(clamp)
+    rated = ratings.forward_current if ratings else None
+    breaks = _breaks(design, hit, limit, rated) if hit else ()
     return PartFaultLine(
         part=part,
         kind=kind,
         outcome=used.outcome,
         error=error,
         noticed=cut or used.outcome != "solved" or bool(error > allowance),
-        pin_current=pin,
+        pin_current=hit.pin if hit else np.nan,
         pin_current_limit=limit,
-        words=_words(used, error, allowance, pin, limit, cut=cut),
+        clamp_current=hit.clamp if hit else np.nan,
+        clamp_current_limit=rated,
+        rail=hit.rail if hit else "unknown",
+        breaks=breaks,
+        words=_words(used, error, allowance, hit, breaks, cut=cut),
     )
 
 
+def _breaks(design: Design, hit: Hit, limit: float, rated: float | None) -> tuple[str, ...]:
+    """Each rating that a fault exceeds, in words; a clamp without a rating is told too."""
+    said = []
+    if rated is not None and hit.clamp > rated:
+        said.append(
+            f"the clamp carries {_amperes(hit.clamp)}, above its {_amperes(rated)}: it is destroyed"
+        )
+    if rated is None and hit.clamp > UNRATED_CLAMP:
+        said.append(f"the clamp carries {_amperes(hit.clamp)} and its rating is not stated")
+    if hit.rail == "exceeded":
+        most = write(design.rails.absolute_maximum or 0.0, "voltage")
+        said.append(f"the rail is pushed beyond the supply's maximum of {most}")
+    if hit.rail == "unknown":
+        said.append("the rail is pushed up and its load or its maximum is not stated")
+    if hit.pin > limit:
+        said.append(f"the pin carries {_amperes(hit.pin)}, above its {_amperes(limit)}")
+    return tuple(said)
+
+
+def _amperes(value: float) -> str:
+    return write(value, "current", digits=2)
+
+
 def _words(
-    used: PartFault, error: float, allowance: float, pin: float, limit: float, *, cut: bool
+    used: PartFault,
+    error: float,
+    allowance: float,
+    hit: Hit | None,
+    breaks: tuple[str, ...],
+    *,
+    cut: bool,
 ) -> str:
     if cut:
         said = "the signal is lost (nothing reaches the pin)"
@@ -124,7 +141,9 @@ def _words(
         said = f"seen at once: the reading is off by {write(error, 'voltage', digits=2)}"
     else:
         said = "not seen in normal use"
-    if np.isnan(pin):
+    if hit is None:
         return f"{said}."
-    over = "above" if pin > limit else "within"
-    return f"{said}; under the fault the pin carries {write(pin, 'current', digits=2)}, {over} its rating."
+    if breaks:
+        return f"{said}; under the fault {', '.join(breaks)}."
+    pin = f"the pin carries {_amperes(hit.pin)}, within its rating"
+    return f"{said}; under the fault {pin}, as are clamp and rail."

@@ -160,7 +160,10 @@ class Dynamics(Result):
 
 
 class TransferError(Result):
-    """Offset, gain error and nonlinearity over the signal range at one corner."""
+    """Offset (at the middle of the signal range), gain error and nonlinearity at one corner.
+
+    corner : its signal is the middle of the range, where the offset holds
+    """
 
     corner: Corner
     offset: Voltage
@@ -327,8 +330,15 @@ class FaultsResult(Result):
     reason: str
 
 
+RailState = Literal["held", "unknown", "rises", "exceeded"]
+"""A rail under a fault: held by its load, not known, lifted within its maximum, lifted beyond it."""
+
+
 class PartFaultLine(Result):
-    """One part shorted or opened: what the signal shows, and the pin current under the worst fault."""
+    """One part shorted or opened: what the signal shows, and what the worst fault then does.
+
+    breaks : the ratings exceeded under the fault, in words; empty where none is
+    """
 
     part: str
     kind: Literal["short", "open"]
@@ -337,6 +347,10 @@ class PartFaultLine(Result):
     noticed: bool
     pin_current: Current
     pin_current_limit: Current
+    clamp_current: Current
+    clamp_current_limit: Current | None
+    rail: RailState
+    breaks: tuple[str, ...]
     words: str
 
 
