@@ -201,3 +201,17 @@ def test_noise_and_faults_of_the_dark_box(darkbox):
     assert 2 * cases["F2 stiff"].resistor_power == near(0.40, 0.03)
     assert cases["F2 through 1 MΩ"].fault_current == near(0.18e-3, 0.01)
     assert actions.check(case).gate.level == "amber"  # 200 V
+
+
+def test_offset_and_gain_of_the_dark_box_say_where_and_of_what(darkbox):
+    """At the middle, 1 V, sensor at 45 °C and board at 15 °C: −1 V·102 kΩ/49.7 MΩ = −2.05 mV of lost
+    signal, 30 µV·1 GΩ/49.7 MΩ = +0.60 mV of offset and +0.10 mV of bias; gain −0.205 %.
+    """
+    case = actions.open_case(darkbox / "designs" / "dark-box.toml")
+    found = {a.key: a for a in actions.check(case, further=True).further}
+    offset, gain = found["offset"], found["gain error"]
+    assert offset.corner.signal == near(1.0, 1e-9)
+    assert "middle of the signal range" in offset.note and "amplifier's offset" in offset.note
+    by_hand = -102e3 / (500e6 / 2 ** (20 / 6) + 102e3)
+    assert gain.figures[0].value == near(by_hand, 0.01) and "over the signal range" in gain.note
+    assert offset.figures[0].value == pytest.approx(by_hand + 0.70e-3, abs=0.03e-3)

@@ -24,7 +24,7 @@ from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.further_guard import guard, off_state
 from clampwright.verdict.further_pair import bias_of_pair, rejections
 from clampwright.verdict.further_stated import film, hum, joints, settling
-from clampwright.verdict.layout import topology_of
+from clampwright.verdict.layout import OWN_ANSWER, topology_of
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import Answer, CheckResult, Figure, TransferError
 
@@ -82,14 +82,17 @@ def _transfer(checked: CheckResult, what: str) -> Answer:
         return abs(float(getattr(transfer, what)))
 
     worst = max(checked.transfers, key=size)
-    value = float(getattr(worst, what))
+    value, network = float(getattr(worst, what)), checked.design.network
+    causes = "clamps, light and bias current"
+    if network.topology in OWN_ANSWER:
+        causes = "clamps, light, bias current, the amplifier's offset in the source and lost signal"
+    place = "at the middle of the signal range" if what == "offset" else "over the signal range"
     return Answer(
         key="",
         name="",
         figures=(Figure(name="", value=value, unit="1" if what == "gain_error" else "V"),),
         corner=worst.corner,
-        note="clamps, light and bias current"
-        + (", of one leg" if checked.design.network.pair else ""),
+        note=f"{place}: {causes}" + (", of one leg" if network.pair else ""),
         formula="error = offset + gain error · (signal − middle) + rest; largest rest: nonlinearity",
         source="least-squares line through the solved error over the signal range",
     )

@@ -45,12 +45,15 @@ def transfers(
 
 
 def _straight(corner: Corner, signal: Array, error: Array) -> TransferError:
-    """The straight line through the error over the signal, and how far the error leaves it."""
+    """The straight line through the error over the signal, and how far the error leaves it.
+
+    The offset is that of the line at the middle of the signal range, which the corner then names.
+    """
     middle = signal.mean()
     slope, offset = np.polyfit(signal - middle, error, 1)
     straight = offset + slope * (signal - middle)
     return TransferError(
-        corner=corner,
+        corner=corner.model_copy(update={"signal": float(middle)}),
         offset=float(offset),
         gain_error=float(slope),
         nonlinearity=float(np.max(np.abs(error - straight))),
