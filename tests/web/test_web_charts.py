@@ -11,6 +11,10 @@ import pytest
 
 from clampwright import actions
 from clampwright.actions.ruler import law_over_heat
+from clampwright.record.margin import margin_svg
+from clampwright.record.plots import deciding_judgement
+from clampwright.record.schematic import schematic_svg
+from clampwright.record.words import quantity
 from clampwright.web.charts import noise_svg, together
 from clampwright.web.leakage_chart import leakage_svg
 
@@ -52,3 +56,10 @@ def test_the_law_is_drawn_where_the_circuit_holds_the_clamp(case: actions.Case, 
     svg = leakage_svg(summary, hottest, law)
     assert "law at 250\u2009µV, where it sits" in svg and "law at 5.00\u2009V" in svg
     assert svg.count("<polyline") == 2
+
+
+def test_the_schematic_shows_the_error_of_the_margin_bar(check: Any) -> None:
+    judged = deciding_judgement(check)
+    assert judged is not None
+    words = quantity(judged.error, "voltage", signed=True)
+    assert words in schematic_svg(check) and words in margin_svg(judged)

@@ -9,6 +9,7 @@ from textwrap import shorten
 
 from clampwright.network.topologies import topology_named
 from clampwright.network.topology import Role
+from clampwright.record.budget_plot import deciding_judgement
 from clampwright.record.circuit_pictures import picture_of
 from clampwright.record.network_text import error_place, is_current_input, is_pair, role_text
 from clampwright.record.sensor_unit import sensor_unit
@@ -102,8 +103,9 @@ def plain_labels(topology: str) -> Labels:
 
 
 def corner_of(check: CheckResult) -> Corner:
-    """The corner whose values are drawn."""
-    return check.judgements[0].corner if check.judgements else check.dynamics.corner
+    """The corner whose values are drawn: that of the judgement which decides."""
+    judged = deciding_judgement(check)
+    return check.dynamics.corner if judged is None else judged.corner
 
 
 def description(check: CheckResult) -> str:
@@ -166,9 +168,9 @@ def _fault_words(fault: FaultCase | None) -> str:
 
 
 def _error(check: CheckResult) -> tuple[str, str]:
-    if not check.judgements:
+    judged = deciding_judgement(check)
+    if judged is None:
         return ("", "")
-    judged = check.judgements[0]
     value = quantity(judged.error, "voltage", signed=True)
     unit = sensor_unit(check.design, judged.corner)
     if unit is not None and is_current_input(check.design):
