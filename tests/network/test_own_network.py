@@ -210,7 +210,7 @@ MISTAKES = {
         + element("R2", "resistor", between=("pin", "grund"), value="1 MΩ"),
         'node "grund" is touched by no element but "R2"; expected a second element at it, or one of '
         'the names "connector", "pin", "rail positive", "rail negative", "ground", "source"; did you '
-        'mean "ground"?',
+        'mean "ground"',
     ),
     "a resistor to nowhere": (
         element("R1", "resistor", **R)
@@ -252,7 +252,7 @@ def test_fields_are_named_and_carry_units():
         elements(element("R1", "spring", **R))
     misspelt = re.escape(
         'elements.1.kind: there is no kind "klamp"; expected one of "resistor", "leak", "capacitor", '
-        '"clamp", "current", "follower", "potential"; did you mean "clamp"?'
+        '"clamp", "current", "follower", "potential"; did you mean "clamp"'
     )
     with pytest.raises(InputError, match=misspelt):
         elements(element("up", "klamp", anode="pin", cathode="rail positive", part="x"))

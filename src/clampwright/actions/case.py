@@ -15,6 +15,7 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import wirings
 from clampwright.verdict.design import Design
 from clampwright.verdict.layout import topology_of
+from clampwright.verdict.own_parts import class_clamp, is_class, other_elements, with_parts
 from clampwright.verdict.rank import Option
 from clampwright.workspace.edit import Changes, design_with, sheet_text
 from clampwright.workspace.folder import (
@@ -54,24 +55,41 @@ class Case:
     def chosen_clamp(self) -> Clamp | None:
         """The clamp that the design names; InputError when it names none it needs."""
         topology = topology_of(self.design)
-        named = self.design.network.clamp
         if not topology.has_clamp:
             return None
+        return self._part(self.design.network.clamp, f"{self.name}, network.clamp")
+
+    def with_parts(self) -> Case:
+        """The case with the evidence of every other part that its own network names."""
+        if self.design.network.topology != "own":
+            return self
+        parts = {}
+        for e in other_elements(self.design):
+            where = f"{self.name}, network.elements, {e.name}.part"
+            known = e.part.strip().partition(" ")[0] in self.workspace.parts
+            named = known and not is_class(e.part)
+            parts[e.name] = self._part(e.part, where) if named else class_clamp(e.part, where)
+        found = replace(self, design=with_parts(self.design, parts))
+        found.__dict__["evidence"] = self.evidence  # same readings: not reduced again
+        return found
+
+    def _part(self, named: str | None, where: str) -> Clamp:
+        """The part and wiring of a text; InputError when there is none of that name."""
         if not named or " " not in named.strip():
             raise InputError(
                 f"the clamp is {'missing' if not named else 'not a part and a wiring: ' + named}",
-                where=f"{self.name}, network.clamp",
+                where=where,
                 expected='a part id and a wiring, such as "npn-small C/B+E"',
             )
         part, wiring = named.strip().split(None, 1)
         if part not in self.workspace.parts:
             raise InputError(
                 f'there is no part sheet "{part}"',
-                where=f"{self.name}, network.clamp",
+                where=where,
                 expected=", ".join(sorted(self.workspace.parts)) or "a sheet under parts/",
             )
         sheet = self.workspace.parts[part]
-        return self.evidence.named(sheet, wiring, f"{self.name}, network.clamp")
+        return self.evidence.named(sheet, wiring, where)
 
     def clamp_names(self) -> list[str]:
         """Every wiring of every part that may serve as a clamp, as a design names it."""
@@ -97,7 +115,7 @@ def open_case(design_path: Path) -> Case:
     """Read a design sheet and its workspace."""
     design, design_hash = read_design(design_path)
     workspace = open_workspace(workspace_of(design_path))
-    return Case(design, design_hash, workspace, design_path.name)
+    return Case(design, design_hash, workspace, design_path.name).with_parts()
 
 
 def what_if(case: Case, path: Path, changes: Changes) -> Case:
@@ -107,4 +125,4 @@ def what_if(case: Case, path: Path, changes: Changes) -> Case:
     sign = content_hash(repr((case.design_hash, sorted(changes.items()))).encode())
     varied = replace(case, design=design, design_hash=sign)
     varied.__dict__["evidence"] = case.evidence  # same readings: not reduced again
-    return varied
+    return varied.with_parts()

@@ -356,7 +356,7 @@ def _check_alone(elements: Sequence[Element], where: str) -> None:
                 where=where,
                 expected="a second element at it, or one of the names "
                 + ", ".join(f'"{name}"' for name in MEANINGS),
-                mend=f'did you mean "{close[0]}"?' if close else "",
+                mend=f'did you mean "{close[0]}"' if close else "",
             )
 
 

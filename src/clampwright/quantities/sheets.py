@@ -150,7 +150,7 @@ def _unknown_kind(path: str, problem: str, context: Mapping[str, Any]) -> _Probl
     known = str(context["expected_tags"]).replace("'", "").split(", ")
     tag = str(context["tag"])
     close = difflib.get_close_matches(tag, known, n=1)
-    mend = f'did you mean "{close[0]}"?' if close else ""
+    mend = f'did you mean "{close[0]}"' if close else ""
     expected = "one of " + ", ".join(f'"{name}"' for name in known)
     return _Problem(f"{path}.{field}", f'there is no {field} "{tag}"', (expected,), mend)
 

@@ -28,6 +28,7 @@ from clampwright.verdict.judge import (
 from clampwright.verdict.laid_out import OFFSET_TEMPERATURE
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, open_risks
+from clampwright.verdict.own_elements import element_flags
 from clampwright.verdict.places import beyond_evidence, in_use, side_words
 from clampwright.verdict.results import (
     Allowance,
@@ -75,6 +76,7 @@ def check_design(
     flags = (
         [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
     )
+    flags += element_flags(design, grid) if topology.name == "own" else ()
     flags += outside_rails(design, levels(design, topology, grid))
     if rails_hold:
         lead = f"the clamp {stand_off}."
@@ -254,8 +256,10 @@ def terms_at(
     terms = []
     if clamp is not None:
         basis: Basis = clamp.fitted.basis
-        name = side_words(topology_of(design), side.side)
-        terms.append(_term(name, side.clamp, index, basis, "clamp", clamp.name))
+        topology = topology_of(design)
+        name = side_words(topology, side.side)
+        if side.clamp.value[index] or topology.name != "own":
+            terms.append(_term(name, side.clamp, index, basis, "clamp", clamp.name))
         if grid.illuminance[index] > 0:
             light: Basis = "measured" if light_is_known(clamp) else "assumed"
             lit = f"photocurrent of the {name}"
@@ -282,6 +286,7 @@ def terms_at(
         terms.append(_term(name, side.leak, index, "assumed", "leak", "topology default"))
     dark = grid.illuminance[index] == 0
     there = [a for a in side.added if not (dark and a.group == "light")]
+    there = [a for a in there if a.group == "leak" or a.interval.value[index]]
     terms += [_term(a.name, a.interval, index, a.basis, a.group, a.source) for a in there]
     if side.own[index]:
         value = abs(float(side.own[index]))

@@ -5,13 +5,14 @@ Floats inside are SI (temperatures in kelvin); the field types read and print th
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import (
     AfterValidator,
     BaseModel,
     ConfigDict,
     Field,
+    PrivateAttr,
     ValidationInfo,
     field_validator,
     model_validator,
@@ -280,6 +281,7 @@ class Network(Sheet):
     thermal_joints: Annotated[int, Field(ge=1, le=1000)] | None = None
     joint_coefficient: VoltageDrift | None = None
     joint_temperature_difference: TemperatureDifference | None = None
+    _parts: dict[str, Any] = PrivateAttr(default_factory=dict)  # set by `own_parts.with_parts`
 
     @model_validator(mode="before")
     @classmethod
@@ -289,6 +291,19 @@ class Network(Sheet):
             if sheet.get("pair", True) is False:
                 raise ValueError("T15 is a differential pair: remove pair = false, or choose T2")
             return {**sheet, "pair": True}
+        return sheet
+
+    @model_validator(mode="before")
+    @classmethod
+    def _drawn(cls, sheet: object) -> object:
+        """The element R_outer of a user's own network is its outer resistor: written once."""
+        if not isinstance(sheet, dict) or sheet.get("topology") != "own":
+            return sheet
+        if "outer_resistor" in sheet or not isinstance(sheet.get("elements"), list | tuple):
+            return sheet
+        for element in sheet["elements"]:
+            if isinstance(element, dict) and element.get("name") == "R_outer":
+                return {**sheet, "outer_resistor": {"value": element.get("value")}}
         return sheet
 
 
@@ -332,6 +347,14 @@ class Design(Sheet):
     network: Network
     faults: tuple[Fault, ...] = ()
     surroundings: Surroundings = Surroundings()
+
+    @model_validator(mode="after")
+    def _faults_apart(self) -> Design:
+        names = [fault.name for fault in self.faults]
+        twice = next((name for name in names if names.count(name) > 1), None)
+        if twice is not None:
+            raise ValueError(f'two faults are named "{twice[:80]}": give each a name of its own')
+        return self
 
 
 __all__ = [

@@ -59,14 +59,14 @@ def error_terms(
     sides = zeroed(design, topology, clamp, corners, outer)
     sides = as_pair(design, sides) if design.network.pair else sides
     if topology.name == "own":
-        from clampwright.verdict.own_elements import with_elements  # which solves what this splits
+        from clampwright.verdict.own_elements import uncredited, with_elements  # which solve cases
 
         sides = with_elements(design, topology, corners, outer, sides)
-    if not states_added(design):
-        return sides
-    from clampwright.verdict.added_terms import with_added  # which solves cases of this module
+    if states_added(design):
+        from clampwright.verdict.added_terms import with_added  # which solves cases of this module
 
-    return with_added(design, topology, clamp, corners, outer, sides)
+        sides = with_added(design, topology, clamp, corners, outer, sides)
+    return uncredited(sides) if topology.name == "own" else sides
 
 
 def zeroed(

@@ -25,6 +25,7 @@ from clampwright.verdict.judge import worst
 from clampwright.verdict.laid_out import ABSENT
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.notes import defaults_used
+from clampwright.verdict.own_parts import not_judged
 from clampwright.verdict.results import FaultCase, FaultsResult, StressLine, Verdict
 from clampwright.verdict.stress import (
     DERATINGS,
@@ -66,7 +67,7 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
         design_hash=design_hash,
         cases=tuple(cases),
         deratings={name: write(share, "ratio") for name, share in DERATINGS.items()},
-        defaults=(PIN_JUNCTION_WORDS, *defaults_used(design, clamp)),
+        defaults=(PIN_JUNCTION_WORDS, *not_judged(design), *defaults_used(design, clamp)),
         gate=gate(design),
         survivability=min(known) if known else None,
         verdict=verdict if cases else Verdict.NOT_MEASURED,

@@ -22,6 +22,7 @@ from clampwright.parts.catalogue import class_law, junction_class
 from clampwright.physics.clamp import ClampLaw
 from clampwright.quantities import read
 from clampwright.verdict.design import Design, guard_offset
+from clampwright.verdict.own_parts import other_elements, part_of
 
 Array = NDArray[np.float64]
 Number = Array | float
@@ -68,7 +69,18 @@ def _own(design: Design) -> Topology:
             where="network.elements",
             expected='one element of kind "resistor" called R_outer, as in network.outer_resistor',
         )
-    judged = tuple(s for s in topology.sides if values.parts[s] == network.clamp)
+    others = {e.name for e in other_elements(design)}
+    judged = tuple(s for s in topology.sides if s not in others)
+    if network.clamp and not judged:
+        raise InputError(
+            f'no element is made of "{network.clamp}"',
+            where="network.clamp",
+            expected="the part of one or more clamps among network.elements: "
+            + (
+                ", ".join(sorted({f'"{part}"' for part in values.parts.values()}))
+                or "there are none"
+            ),
+        )
     alone = tuple((s,) for s in judged)
     acting = (*alone, judged) if len(judged) > 1 else alone
     return replace(topology, sides=judged, acting=acting)
@@ -226,9 +238,9 @@ def followers(
 
 
 def _class_law(design: Design, topology: Topology, name: str) -> ClampLaw:
-    wanted = design.network.classes.get(name)
     if topology.name == "own":
-        wanted = own_values(design.network.elements).parts[name]
+        return part_of(design, name).fitted.law
+    wanted = design.network.classes.get(name)
     if wanted is None:
         raise InputError(
             f"topology {topology.name} needs a part for {topology.role(name).words}",

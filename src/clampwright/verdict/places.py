@@ -61,14 +61,16 @@ NEAR_ZERO = 0.1  # [V] below it the slope at zero bias counts, not the reverse l
 NEAREST_ZERO = 0.01  # [V] reverse; where a clamp at zero volts is asked how well it is known
 
 
-def in_use(design: Design, topology: Topology, clamp: Clamp) -> Clamp:
+def in_use(
+    design: Design, topology: Topology, clamp: Clamp, sides: tuple[str, ...] | None = None
+) -> Clamp:
     """The clamp with its basis judged where this design uses it, not where its class states it.
 
     Measured: the readings leave less than half of the class's spread in ln leakage at the reverse
-    voltage and the board temperature of use.
+    voltage and the board temperature of use. sides : where it sits, if not all those of the topology
     """
     signals = (design.requirement.signal_minimum, design.requirement.signal_maximum)
-    volts = max(-sits(design, topology, s, v) for s in topology.sides for v in signals)
+    volts = max(-sits(design, topology, s, v) for s in sides or topology.sides for v in signals)
     fitted = clamp.fitted
     if not clamp.points:
         return clamp
@@ -82,11 +84,14 @@ def in_use(design: Design, topology: Topology, clamp: Clamp) -> Clamp:
     return clamp
 
 
-def beyond_evidence(design: Design, clamp: Clamp, grid: Corners) -> tuple[str, ...]:
+def beyond_evidence(
+    design: Design, clamp: Clamp, grid: Corners, sides: tuple[str, ...] | None = None
+) -> tuple[str, ...]:
     """How the conditions of use leave the range of the clamp's evidence or of its formulas."""
     topology = topology_of(design)
+    sides = sides or topology.sides
     signals = sorted({float(s) for s in grid.signal})
-    volts = np.array([sits(design, topology, s, v) for s in topology.sides for v in signals])
+    volts = np.array([sits(design, topology, s, v) for s in sides for v in signals])
     found = flags(
         clamp.fitted.law, volts[:, None], grid.board_temperature[None, :], grid.illuminance[None, :]
     )

@@ -29,6 +29,7 @@ from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, room
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, worst
 from clampwright.verdict.layout import is_offered, topology_of
+from clampwright.verdict.own_parts import elements_with
 from clampwright.verdict.pareto import with_dominance
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import (
@@ -236,6 +237,7 @@ def in_topology(design: Design, topology: Topology, clamp: Clamp | None) -> Desi
         "inner_resistor": inner if topology.needs_inner or topology.needs_guard else None,
         "guard_resistor": guard if topology.needs_guard else None,
         "clamp": clamp.name if clamp else None,
+        "elements": elements_with(design, clamp.name) if clamp else network.elements,
     }
     return design.model_copy(update={"network": network.model_copy(update=changes)})
 
