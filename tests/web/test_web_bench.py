@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit
+from xml.etree import ElementTree
 
 import httpx
 import pytest
@@ -366,3 +367,33 @@ def test_a_wait_counts_down_by_itself_and_a_result_names_no_folder(
     page.keyboard.type("n n")
     page.keyboard.press("Escape")
     assert page.evaluate("document.activeElement.id") != "reason"
+
+
+def test_readings_at_a_mark_are_left_out_with_their_reason_and_the_chart_is_saved(
+    page: Page, root: Path, where: str
+) -> None:
+    workspace = root / "orchard"
+    actions.open_guided(workspace, "P1", "npn-small", "C/B+E", session="marked", **QUICK)
+    for step in range(5):
+        actions.move(workspace, "marked", "skip", at=step, reason="not now")
+    actions.take_values(workspace, "marked", "-123.4567 µV\n" * 12, at=5)
+    actions.mark_session("marked", workspace, "touch", "lid")
+    actions.take_values(workspace, "marked", "-150 µV\n" * 12, at=5, last=12)
+    page.goto(f"{where}{BENCH}?session=marked")
+    button = page.get_by_role("button", name="Leave out 12 to 16")
+    button.click()
+    expect(page.locator("#marks")).to_contain_text(
+        "readings 12 to 16 left out: touch after reading 12"
+    )
+    expect(button).to_have_count(0)
+    raw = actions.export_readings("marked", workspace, root / "raw.csv", corrected=False)
+    kept = actions.export_readings("marked", workspace, root / "kept.csv")
+    assert len(raw.read_text("utf-8").splitlines()) - len(kept.read_text("utf-8").splitlines()) in (
+        0,
+        5,
+    )
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="Save SVG").click()
+    svg = Path(saved.value.path()).read_text("utf-8")
+    assert svg.count("<rect") > 24 and "current, signed log" in svg and "touch" in svg
+    ElementTree.fromstring(svg)

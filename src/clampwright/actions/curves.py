@@ -38,7 +38,7 @@ Numbers = tuple[float | None, ...]
 
 MOST_LAWS = 9  # in one answer; at most five are laid over each other
 LONGEST_SPAN = 100.0  # [V] reverse
-BRANCH_POINTS, NEAR_POINTS = 90, 61
+BRANCH_POINTS, NEAR_POINTS = 60, 31  # a point every few pixels of a wide chart
 DRAWN_BEYOND_BREAKDOWN = 1.1  # [1] of the stated minimum
 REACH = 2.0  # [K] past the readings a line still counts as covered, so that one reading shows
 SAME_LIGHT = 0.2  # [1] relative, the same for light
@@ -286,7 +286,9 @@ def _evidence(
 
 
 def _numbers(values: Array) -> Numbers:
-    return tuple(_number(v) for v in values)
+    return tuple(
+        v if v - v == 0 else None for v in values.tolist()
+    )  # nan and inf stand for nothing
 
 
 def _number(value: Any) -> float | None:

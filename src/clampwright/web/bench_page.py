@@ -92,6 +92,14 @@ class MarkBody(Body):
     words: Line = ""
 
 
+class LeaveOutBody(Body):
+    """Readings `first` to `last` of a session that shall not count, and why."""
+
+    first: Annotated[int, Field(ge=1)]
+    last: Annotated[int, Field(ge=1)]
+    why: Annotated[str, StringConstraints(min_length=1, max_length=300)]
+
+
 class BenchReply(BaseModel):
     """Where the session stands, whether the meter is being read, and why that ended."""
 
@@ -223,6 +231,19 @@ def mark(request: Request, place: Name, session: Session, body: MarkBody) -> Ben
     """Say what happened after the last reading."""
     root = _root(request, place)
     actions.mark_session(session, root, body.kind, body.words)
+    return _reply(request, root, actions.guided_state(root, session))
+
+
+@api.post("/{session}/leave-out")
+def leave_out(request: Request, place: Name, session: Session, body: LeaveOutBody) -> BenchReply:
+    """Leave readings out by a correction with its reason, and note it; they stay as they were taken."""
+    root = _root(request, place)
+    actions.correct_readings(
+        session, root, rows=f"{body.first}-{body.last}", field="excluded", value="true",
+        why=body.why,
+    )  # fmt: skip
+    words = f"readings {body.first} to {body.last} left out: {body.why}"
+    actions.mark_session(session, root, "note", words)
     return _reply(request, root, actions.guided_state(root, session))
 
 

@@ -1,8 +1,10 @@
 // The bench page: one guided session, followed live; every act goes to the server and is kept there.
 import { ask, sayProblem } from "./ask.js";
 import { BenchChart, writeCurrent } from "./bench_chart.js";
+import { save } from "./save.js";
 
 const LARGEST_FILE = 5_000_000; // [bytes]
+const BEHIND = 4; // readings after a mark that a click leaves out with the one before it
 const place = encodeURIComponent(document.body.dataset.place);
 const by = (id) => document.getElementById(id);
 const page = by("bench");
@@ -100,6 +102,7 @@ function followSession() {
   let resultFor = "";
   let heard = 0;
   let spoken = 0;
+  let marksShown = "";
   let held = false; // whether the page says what speaks against going on
 
   function follow() {
@@ -212,7 +215,30 @@ function followSession() {
   }
 
   function showMarks() {
-    if (now.marks.length) by("marks").replaceChildren(...now.marks.slice(-20).map((mark) => item(`${mark.kind} after reading ${mark.after}${mark.words ? `: ${mark.words}` : ""}`)));
+    const all = [...now.marks, ...now.run.seen].slice(-20);
+    const shown = all.map((mark) => `${mark.after} ${mark.kind} ${mark.words}`).join() + (now.last > (all.at(-1)?.after ?? 0) + BEHIND);
+    if (!all.length || shown === marksShown) return; // a button under the pointer is not replaced
+    marksShown = shown;
+    by("marks").replaceChildren(...all.map((mark) => {
+      const line = item(`${mark.kind} after reading ${mark.after}${mark.words ? `: ${mark.words}` : ""} `);
+      const button = leaveOut(mark);
+      if (button) line.append(button);
+      return line;
+    }));
+  }
+
+  // A button that leaves out the readings about a mark; none where that was done or there are none.
+  function leaveOut(mark) {
+    const first = Math.max(1, mark.after);
+    const last = Math.min(now.last, mark.after + BEHIND);
+    const done = now.marks.some((other) => other.words.startsWith(`readings ${first} to `) && other.words.includes("left out"));
+    if (mark.kind === "note" || done || last < first || now.finished) return null;
+    const button = Object.assign(document.createElement("button"), { type: "button", className: "plain", textContent: `Leave out ${first} to ${last}` });
+    button.addEventListener("click", async () => {
+      if (await act("leave-out", { first, last, why: `${mark.kind} after reading ${mark.after}` })) resultFor = "";
+      refreshResult();
+    });
+    return button;
   }
 
   async function refreshResult() {
@@ -343,6 +369,7 @@ function followSession() {
     }
   });
   by("save-picture").addEventListener("click", () => by("chart").toBlob((blob) => save(blob, "bench.png")));
+  by("save-svg").addEventListener("click", () => save(new Blob([chart.svg(by("drawn").textContent)], { type: "image/svg+xml" }), "bench.svg"));
   by("save-csv").addEventListener("click", () => {
     const rows = ["number,step,seconds,reading (V)"];
     for (let k = 0; k < chart.numbers.length; k += 1) rows.push([chart.numbers.array[k], chart.steps.array[k] + 1, chart.seconds.array[k], chart.volts.array[k]].join(","));
@@ -363,12 +390,4 @@ function followSession() {
     if (event.detail > 0) event.target.closest("button")?.blur();
   });
   follow();
-}
-
-function save(blob, name) {
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(blob);
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 1000);
 }

@@ -1,5 +1,7 @@
 // A live chart of currents on a signed-log axis, drawn on a canvas: every reading is kept, each pixel
 // column shows the range of those that fall into it, so that 100 000 of them stay fluent.
+import { SvgPen } from "./svg_pen.js";
+
 const SI = [["fA", 1e-15], ["pA", 1e-12], ["nA", 1e-9], ["µA", 1e-6], ["mA", 1e-3], ["A", 1]];
 const ROOM = { left: 76, right: 16, top: 28, bottom: 34 };
 
@@ -88,6 +90,17 @@ export class BenchChart {
     if (this.canvas.height !== Math.round(height * ratio)) this.canvas.height = Math.round(height * ratio);
     const pen = this.canvas.getContext("2d");
     pen.setTransform(ratio, 0, 0, ratio, 0, 0);
+    this.paint(pen, width, height);
+  }
+
+  // The same picture as SVG text; the sentence is its title.
+  svg(sentence) {
+    const pen = new SvgPen(this.canvas.clientWidth, this.canvas.clientHeight);
+    this.paint(pen, pen.width, pen.height);
+    return pen.svg(sentence);
+  }
+
+  paint(pen, width, height) {
     const ink = this.colours();
     pen.fillStyle = ink.paper;
     pen.fillRect(0, 0, width, height);
