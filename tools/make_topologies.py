@@ -49,7 +49,7 @@ INTRODUCTION = """# Topologies
 
 Every protection that can be judged, drawn from the same data that is solved
 (`tools/make_topologies.py`; a test keeps this page up to date). `network.topology` in the design
-sheet names one of them; `own` stands for a network of your own.
+sheet names one of them; `own` stands for [a network of your own](own-network.md).
 
 A drawing shows what the topology is made of; in all of them the fault arrives at the connector, at
 the left, and the amplifier stands at the right. **Sits at** is the voltage on a clamp in normal use,

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 
 from clampwright.errors import InputError
-from clampwright.network.own import ClampElement, Element
+from clampwright.network.own import ClampElement, Element, ResistorElement
 from clampwright.parts.catalogue import catalogue
 from clampwright.parts.clamp_part import Clamp, clamp_part
 from clampwright.parts.sheet import read_sheet
@@ -84,10 +84,15 @@ def class_clamp(name: str, where: str = "") -> Clamp:
 
 
 def not_judged(design: Design) -> tuple[str, ...]:
-    """That a fault's stress on these clamps is not judged, as a sentence; none without them."""
+    """The parts on which a fault's stress is not judged, as a sentence; nothing without them."""
     if design.network.topology != "own":
         return ()
-    names = ", ".join(f"{e.name} ({e.part})" for e in other_elements(design))
+    names = [f"{e.name} ({e.part})" for e in other_elements(design)]
+    resistors = [e.name for e in design.network.elements if isinstance(e, ResistorElement)]
+    names += [name for name in resistors if name != "R_outer"]
     if not names:
         return ()
-    return (f"what a fault does to {names} is not judged: only a part named in network.clamp is",)
+    return (
+        f"what a fault does to {', '.join(names)} is not judged: only R_outer and the part named in "
+        "network.clamp are",
+    )
