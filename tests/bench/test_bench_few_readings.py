@@ -94,3 +94,33 @@ def test_readings_that_scatter_by_their_own_current_do_not_widen_the_limit():
         readings(zero, rows("reading", scattered(5000.0, 90.0)), zero), {"A1": adapter()}
     )
     assert found.decision_limit < 2e-12
+
+
+def one_session(zeros, measured, **more):
+    """The reduced reading of one session, zeros before it alone."""
+    (found,) = reduce_readings(
+        readings(rows("zero fixture", zeros), rows("reading", measured, **more)), {"A1": adapter()}
+    )
+    return found
+
+
+def test_two_zeros_that_agree_do_not_make_a_quiet_meter():
+    """Zeros 0.1 µV apart, readings 50 µV: pooled √((0.071² + 35.4²)/2) = 25 µV with 2 degrees.
+
+    Two of each: L_D = 2·t(0.95, 2)·s·√(1/2 + 1/2) = 2·2.92·25 µV at 1 mV/nA, and drift widens it
+    (Currie 1968; Student's t from a handbook table).
+    """
+    found = one_session([12.4, 12.5], [3900.0, 3950.0])
+    assert found.detection_limit >= 2 * 2.92 * 25e-12 * 0.999
+
+
+def test_many_zeros_say_by_themselves_how_quiet_the_meter_is():
+    """Six zeros within 1 µV and readings 50 µV apart: the current makes the scatter, not the meter."""
+    found = one_session([12.0, 12.4, 12.9, 12.2, 12.6, 12.1], [3900.0, 3950.0])
+    assert found.detection_limit < 2 * 2.92 * 25e-12 / 3
+
+
+@pytest.mark.parametrize(("kelvin", "told"), [(503.15, True), (333.15, False), (213.15, True)])
+def test_a_temperature_that_plastic_does_not_stand_is_flagged(kelvin, told):
+    found = one_session([12.4, 12.5], [112.0, 112.5], temperature=kelvin)
+    assert any("parts in plastic stand" in flag for flag in found.flags) == told

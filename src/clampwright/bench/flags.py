@@ -14,6 +14,7 @@ from clampwright.bench.zeros import SIGNIFICANT, Zero, difference_uncertainty
 from clampwright.quantities import write
 
 ZERO_MOVED = 0.2  # [1] of the result; common practice, no source
+COLDEST_PART, HOTTEST_PART = 218.15, 423.15  # [K] −55 to 150 °C; common practice, no source
 FIXTURE_SHARE = 0.5  # [1] of the result; common practice, no source
 
 
@@ -52,7 +53,7 @@ def flags_of(facts: Facts) -> tuple[str, ...]:
     """Flags in order of weight; empty when there is nothing to say."""
     checks = (
         _fixture, _moved, _fitted, _light, _creeping, _open_only, _zero_once, _single, _correlated,
-        _lamp, _bias, _hum, _warm_up, _calibration,
+        _lamp, _heat, _bias, _hum, _warm_up, _calibration,
     )  # fmt: skip
     return tuple(text for check in checks if (text := check(facts)))
 
@@ -187,6 +188,17 @@ def _calibration(facts: Facts) -> str:
     if profile.scale_drift:
         return f"{told}; the scale is widened by {100 * profile.scale_drift:.2g} % a year"
     return f"{told}: its tolerance may no longer hold; calibrate, or state scale_drift"
+
+
+def _heat(facts: Facts) -> str:
+    """A temperature that plastic parts do not stand, or no bench has: mostly a slip of the pen."""
+    kelvin = facts.condition.temperature
+    if COLDEST_PART <= kelvin <= HOTTEST_PART:
+        return ""
+    return (
+        f"read at {write(kelvin, 'temperature')}, beyond the {write(COLDEST_PART, 'temperature')} to "
+        f"{write(HOTTEST_PART, 'temperature')} that parts in plastic stand: check what was written"
+    )
 
 
 def _lamp(facts: Facts) -> str:

@@ -17,6 +17,7 @@ from clampwright.bench.zeros import Zero
 
 STATED_FREEDOM = 8.0  # [1] of a stated noise: known to 25 % (JCGM 100:2008, G.4.2)
 ALIKE = 0.01  # [1] chance below which readings scatter more than zeros do, by the current itself
+ENOUGH = 4.0  # [1] of zeros alone to say how far a reading scatters; common practice, no source
 SINGLE = 0.7666  # [1] standard uncertainty over one net reading; times t(0.95, 1) it is 4.84
 # A. Abbott and J. Rosenblatt (1963): x ± 4.84·|x| holds the mean of any normal distribution with
 # 90 %, x ± 9.68·|x| with 95 % (values from memory; the tests simulate them)
@@ -35,12 +36,15 @@ def scatter_of(condition: Group, zero: Zero, profile: Profile) -> Scatter:
     """Scatter of one reading near zero current, for this reading and its zero.
 
     Zeros and readings are pooled while their scatter may be the same (F test, 1 %): near zero it is.
+    Readings that scatter more do so by the current itself, but a few zeros that agree do not show that
+    the meter is quieter than its readings: below `ENOUGH` degrees of freedom the readings count too.
     "single" is the scatter that makes reading less zero no more than one unknown difference.
     """
     parts = [(zero.spread, zero.degrees_of_freedom)] if not isnan(zero.spread) else []
     if not isnan(condition.spread):
         own = (condition.spread, max(condition.effective_count - 1, 1.0))
-        if not parts or _alike(own, parts[0], profile.resolution / sqrt(12)):
+        few = zero.degrees_of_freedom < ENOUGH
+        if not parts or few or _alike(own, parts[0], profile.resolution / sqrt(12)):
             parts.append(own)
     if parts:
         freedom = sum(nu for _, nu in parts)
