@@ -70,3 +70,14 @@ def test_the_picture_says_that_it_is_quasi_static_and_names_ratings(case: action
     svg = waves_svg(waves)
     assert "quasi-static" in svg and "clamp rating" in svg and "usable" in svg
     assert "Quasi-static" in waves_sentence(waves)
+
+
+def test_where_the_pin_begins_to_conduct_is_no_limit(case: actions.Case) -> None:
+    """Abs-max voltage may be passed where the current is limited (common practice, no source)."""
+    pin = next(
+        w for w in actions.fault_waves(case, 2).waves
+        if (w.part, w.quantity) == ("amplifier pin", "voltage")
+    )  # fmt: skip
+    above = next(x for x in pin.levels if x.name == "pin begins to conduct, above")
+    assert above.value == pytest.approx(2.5 + 0.3, abs=1e-12)
+    assert not any("limit" in x.name for x in pin.levels)

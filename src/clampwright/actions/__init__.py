@@ -73,11 +73,11 @@ from clampwright.bench.study import StudyResult
 from clampwright.errors import ClampwrightError
 from clampwright.verdict.fault_waves import FaultWaves
 from clampwright.verdict.next_results import NextResult
+from clampwright.verdict.part_fault_results import PartFaultsResult
 from clampwright.verdict.part_view import PartResult
 from clampwright.verdict.results import (
     CheckResult,
     FaultsResult,
-    PartFaultsResult,
     RankResult,
     ResistorWindow,
 )

@@ -9,13 +9,13 @@ from clampwright.actions.case import Case
 from clampwright.network.topologies import CATALOGUE
 from clampwright.verdict.check import check_design
 from clampwright.verdict.faults import faults_of_design
+from clampwright.verdict.part_fault_results import PartFaultsResult
 from clampwright.verdict.part_faults import part_faults as part_faults_of
 from clampwright.verdict.rank import Progress as Progress
 from clampwright.verdict.rank import rank_design
 from clampwright.verdict.results import (
     CheckResult,
     FaultsResult,
-    PartFaultsResult,
     RankResult,
     ResistorWindow,
 )

@@ -6,7 +6,7 @@ import math
 from textwrap import wrap
 
 from clampwright.record.words import COLUMNS, quantity
-from clampwright.verdict.results import PartFaultLine, PartFaultsResult
+from clampwright.verdict.part_fault_results import PartFaultLine, PartFaultsResult
 
 PART_WIDTH = 22
 PART_FAULT_HEADS = (

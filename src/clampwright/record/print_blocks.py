@@ -145,6 +145,8 @@ def _shortlist(rank: RankResult) -> Iterator[Block]:
         for s in shortlist.shown_candidates(rank)[:CANDIDATES]
     ]
     yield _table(("verdict", *shortlist.CANDIDATE_HEADS), rows, 1)
+    if rank.left_out:
+        yield _text(f"Circuits left out. {'. '.join(rank.left_out)}.")
     rejected = shortlist.rejected_groups(rank.candidates, named=6)
     if rejected:
         yield {"kind": "heading", "level": 3, "text": "Rejected"}

@@ -153,6 +153,7 @@ def rank_text(rank: RankResult, limit: int = 20, *, colour: bool = False) -> str
         _window_text(rank.window),
         _shortlist(shown[:limit], rank.gate) + more,
         listed("Rejected", rejected),
+        listed("Circuits left out", rank.left_out),
         f"{rank.evaluated} combinations evaluated.",
     ]
     return finished(blocks, colour)

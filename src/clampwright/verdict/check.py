@@ -27,7 +27,7 @@ from clampwright.verdict.judge import (
 )
 from clampwright.verdict.laid_out import OFFSET_TEMPERATURE
 from clampwright.verdict.layout import role_value, topology_of
-from clampwright.verdict.notes import defaults_used, open_risks
+from clampwright.verdict.notes import defaults_used, doubtful, open_risks
 from clampwright.verdict.own_elements import element_flags
 from clampwright.verdict.places import beyond_evidence, in_use, side_words
 from clampwright.verdict.results import (
@@ -77,6 +77,7 @@ def check_design(
         [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
     )
     flags += element_flags(design, grid) if topology.name == "own" else ()
+    flags += doubtful(design)
     flags += outside_rails(design, levels(design, topology, grid))
     if rails_hold:
         lead = f"the clamp {stand_off}."

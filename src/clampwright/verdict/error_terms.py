@@ -160,7 +160,7 @@ def _lost_signal(
     ideal = design.amplifier.model_copy(update={"offset_voltage": 0.0, "offset_drift": 0.0})
     still = design.model_copy(update={"amplifier": ideal})
     nothing = Variant(ABSENT, (), (), bias=False)
-    return solve_all(still, topology, corners, outer, [nothing]).error[0]
+    return np.asarray(solve_all(still, topology, corners, outer, [nothing]).error[0])
 
 
 def _variants(clamp: Clamp, active: tuple[str, ...]) -> list[Variant]:

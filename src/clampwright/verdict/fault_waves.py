@@ -126,22 +126,26 @@ def _solved(
 
 
 def _voltages(design: Design, fault: Fault, solution: Solution) -> list[Wave]:
-    """Clamp node and pin against the rails of this power state."""
+    """Clamp node and pin against the rails of this power state.
+
+    Beyond `pin_beyond_rail` the pin's own junction takes current and holds the voltage by itself: that
+    current is judged against its rating, the voltage is not (common practice, no source).
+    """
     upper, lower = rail_voltages(design, fault.power)
     beyond = design.amplifier.pin_beyond_rail
     rails = (
         WaveLine(name="positive rail", value=upper),
         WaveLine(name="negative rail", value=lower),
     )
-    limits = (
-        WaveLine(name="pin limit above", value=upper + beyond),
-        WaveLine(name="pin limit below", value=lower - beyond),
+    conducts = (
+        WaveLine(name="pin begins to conduct, above", value=upper + beyond),
+        WaveLine(name="pin begins to conduct, below", value=lower - beyond),
     )
     found = []
     if "clamp node" in solution.deviation:
         volts = solution.voltage("clamp node")
         found.append(_wave("clamp node", "voltage", "V", volts, rails))
-    found.append(_wave("amplifier pin", "voltage", "V", solution.voltage("pin"), rails + limits))
+    found.append(_wave("amplifier pin", "voltage", "V", solution.voltage("pin"), rails + conducts))
     return found
 
 

@@ -6,7 +6,7 @@ name, then the topology's default; a role with none of these is asked for.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -165,6 +165,27 @@ def is_offered(design: Design, topology: Topology) -> bool:
         return design.amplifier.guard_offset is not None
     distinct = {r.name for r in topology.roles} - {r.name for r in topology_named("T6").roles}
     return bool(distinct & {*design.network.values, *design.network.classes})
+
+
+def left_out(design: Design, topologies: Sequence[Topology]) -> tuple[str, ...]:
+    """Why ranking does not try these topologies, one group a sentence."""
+    groups: dict[str, list[str]] = {}
+    for topology in topologies:
+        groups.setdefault(_why_left_out(design, topology), []).append(topology.name)
+    return tuple(f"{', '.join(names)}: {why}" for why, names in groups.items())
+
+
+def _why_left_out(design: Design, topology: Topology) -> str:
+    name, own = topology.name, design.network.topology
+    if own in OWN_ANSWER:
+        return f"another amplifier circuit than {own}, so the requirement would mean something else"
+    if name in OWN_ANSWER:
+        return "another amplifier circuit, tried only where it is the design's"
+    if name == "T15":
+        return "T2 on each of two legs, judged where network.pair is true"
+    if name == "T5":
+        return "the guard follower needs amplifier.guard_offset"
+    return "own parts are needed, which network.values or network.classes do not state"
 
 
 def resistances(

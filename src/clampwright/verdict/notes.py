@@ -7,6 +7,7 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.design import Design
 from clampwright.verdict.layout import defaults_taken, topology_of
+from clampwright.verdict.resistor import resistor_rating
 from clampwright.verdict.results import Judgement, Verdict
 from clampwright.verdict.stated import film_missing, states_hum
 
@@ -24,6 +25,8 @@ AMPLIFIER_DEFAULTS = {
     "current_noise": "the amplifier's current noise is not stated: taken as nothing",
     "bias_doubling": "the amplifier's bias current doubles as its family does (a rule, not a mechanism)",
 }
+
+LEAST_SOURCE = 1.0  # [Ω] a sensor below it is more likely a slip, "mΩ" for "MΩ"; common practice
 
 
 def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
@@ -54,10 +57,7 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
         )
     if design.rails.minimum_load is None:
         said.append("the minimum load of the rail is not stated: rail pumping is not judged")
-    if design.network.outer_resistor.working_voltage is None:
-        said.append(
-            f"resistor ratings are those of chip size {design.network.outer_resistor.package}"
-        )
+    said += _resistor_defaults(design)
     said += defaults_taken(design, topology_of(design))
     if clamp is not None:
         said += [f"{clamp.name}: {text}" for text in clamp.fitted.assumed]
@@ -66,6 +66,25 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
                 f"{clamp.name}: no lot measured, so the spread between parts is not included"
             )
     return tuple(said)
+
+
+def _resistor_defaults(design: Design) -> list[str]:
+    """Whose ratings stand for those of resistors whose sheet states none, in whole or in part."""
+    network, heat = design.network, design.board.temperature_maximum
+    every = (network.outer_resistor, network.inner_resistor, network.guard_resistor)
+    ratings = [resistor_rating(resistor, heat) for resistor in every if resistor]
+    words = dict.fromkeys(rating.words for rating in ratings if rating.assumed)
+    return [f"resistor ratings are those of {', '.join(words)}"] if words else []
+
+
+def doubtful(design: Design) -> list[str]:
+    """What the sheet states and hardly can mean."""
+    ohms = design.source.resistance
+    if ohms >= LEAST_SOURCE:
+        return []
+    written = write(ohms, "resistance")
+    meant = f": did you mean {write(ohms * 1e9, 'resistance')}?" if ohms >= 1e-3 else ""
+    return [f"a source of {written} needs no such care, its wires have more{meant}"]
 
 
 def open_risks(

@@ -27,7 +27,7 @@ from clampwright.verdict.fault_solution import (
 )
 from clampwright.verdict.faults import signs_of
 from clampwright.verdict.laid_out import ABSENT
-from clampwright.verdict.results import RailState
+from clampwright.verdict.part_fault_results import RailState
 
 Array = NDArray[np.float64]
 Key = tuple[str, str]

@@ -17,8 +17,8 @@ from clampwright.verdict.design import Design, Fault
 from clampwright.verdict.faults import IMPULSES
 from clampwright.verdict.laid_out import ABSENT, Case
 from clampwright.verdict.layout import topology_of
+from clampwright.verdict.part_fault_results import PartFaultLine, PartFaultsResult
 from clampwright.verdict.part_fault_stress import Hit, hits
-from clampwright.verdict.results import PartFaultLine, PartFaultsResult
 from clampwright.verdict.stress import PIN_CURRENT_DEFAULT, clamp_ratings
 
 SENSOR = ("R_S", "R_fault")

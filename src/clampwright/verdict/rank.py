@@ -28,7 +28,7 @@ from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, room
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, worst
-from clampwright.verdict.layout import is_offered, topology_of
+from clampwright.verdict.layout import is_offered, left_out, topology_of
 from clampwright.verdict.own_parts import elements_with
 from clampwright.verdict.pareto import with_dominance
 from clampwright.verdict.places import in_use
@@ -103,6 +103,7 @@ def rank_design(
         candidates=with_dominance(best),
         every_resistor=tuple(every),
         evaluated=len(every),
+        left_out=left_out(design, [t for t in known if t not in tried]),
         gate=gate(design),
         verdict=top.verdict or Verdict.NOT_MEASURED,
         reason=_headline(top),

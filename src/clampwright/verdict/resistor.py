@@ -46,7 +46,9 @@ def resistor_rating(resistor: Resistor, board_temperature: float) -> ResistorRat
     fall = (ZERO_POWER_TEMPERATURE - board_temperature) / (
         ZERO_POWER_TEMPERATURE - KNEE_TEMPERATURE
     )
-    size = resistor.package if known else f"{resistor.package}, taken as {DEFAULT_PACKAGE}"
+    size = resistor.package
+    if not known:
+        size = f"{DEFAULT_PACKAGE} taken, {resistor.package} is not known"
     return ResistorRating(
         working_voltage=voltage,
         power=power * min(1.0, max(0.0, fall)),

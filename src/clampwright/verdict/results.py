@@ -330,39 +330,6 @@ class FaultsResult(Result):
     reason: str
 
 
-RailState = Literal["held", "unknown", "rises", "exceeded"]
-"""A rail under a fault: held by its load, not known, lifted within its maximum, lifted beyond it."""
-
-
-class PartFaultLine(Result):
-    """One part shorted or opened: what the signal shows, and what the worst fault then does.
-
-    breaks : the ratings exceeded under the fault, in words; empty where none is
-    """
-
-    part: str
-    kind: Literal["short", "open"]
-    outcome: str
-    error: Voltage
-    noticed: bool
-    pin_current: Current
-    pin_current_limit: Current
-    clamp_current: Current
-    clamp_current_limit: Current | None
-    rail: RailState
-    breaks: tuple[str, ...]
-    words: str
-
-
-class PartFaultsResult(Result):
-    """Each part of a design shorted and opened in turn."""
-
-    design: Design
-    design_hash: str
-    fault: str
-    lines: tuple[PartFaultLine, ...]
-
-
 class Candidate(Result):
     """One clamp wiring in one topology with one series resistor, or the reason it was rejected.
 
@@ -388,7 +355,10 @@ class Candidate(Result):
 
 
 class RankResult(Result):
-    """The sorted shortlist and the window of the series resistor."""
+    """The sorted shortlist and the window of the series resistor.
+
+    left_out : the circuits that were not tried, and what they need, one group a sentence
+    """
 
     design: Design
     design_hash: str
@@ -396,6 +366,7 @@ class RankResult(Result):
     candidates: tuple[Candidate, ...]
     every_resistor: tuple[Candidate, ...] = ()
     evaluated: int
+    left_out: tuple[str, ...] = ()
     gate: Gate
     verdict: Verdict
     reason: str
