@@ -60,22 +60,26 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
             cases += [_case(design, topology, clamp, fault, sign) for sign in signs_of(fault)]
     cases.sort(key=lambda c: (c.survivability is not None, _rounded(c.survivability)))
     known = [c.survivability for c in cases if c.survivability is not None]
-    verdict = worst(c.verdict for c in cases)
+    verdict = worst(c.verdict for c in cases) if cases else Verdict.NOT_MEASURED
     deciding = next((c for c in cases if c.verdict == verdict), None)
+    reason = (
+        f"fault {deciding.name}: {deciding.reason}"
+        if deciding
+        else "no fault is listed: the design says nothing about what it must survive."
+    )
+    unjudged = not_judged(design)
+    if unjudged and verdict == Verdict.PASS:
+        verdict, reason = Verdict.NOT_MEASURED, f"{unjudged[0]}."
     return FaultsResult(
         design=design,
         design_hash=design_hash,
         cases=tuple(cases),
         deratings={name: write(share, "ratio") for name, share in DERATINGS.items()},
-        defaults=(PIN_JUNCTION_WORDS, *not_judged(design), *defaults_used(design, clamp)),
+        defaults=(PIN_JUNCTION_WORDS, *unjudged, *defaults_used(design, clamp)),
         gate=gate(design),
         survivability=min(known) if known else None,
-        verdict=verdict if cases else Verdict.NOT_MEASURED,
-        reason=(
-            f"fault {deciding.name}: {deciding.reason}"
-            if deciding
-            else "no fault is listed: the design says nothing about what it must survive."
-        ),
+        verdict=verdict,
+        reason=reason,
     )
 
 
