@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
-from fastapi import Body as FromBody
 from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
@@ -35,7 +34,7 @@ class NothingBody(Body):
     """No field at all: what is asked for takes none."""
 
 
-Nothing = Annotated[NothingBody | None, FromBody()]
+Nothing = NothingBody | None
 
 
 class ChangeBody(Body):
