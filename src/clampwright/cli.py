@@ -7,22 +7,28 @@ input, 70 our fault.
 
 from __future__ import annotations
 
-import json
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 from typer.exceptions import TyperException
 
+from clampwright.cli_answers import (
+    DesignPath,
+    Explain,
+    Json,
+    Schema,
+    given,
+    print_json,
+    print_schema,
+    progress,
+)
 from clampwright.cli_bench import add_bench_commands
 from clampwright.cli_readings import add_commands
-from clampwright.cli_records import add_record_commands, progress
+from clampwright.cli_records import add_record_commands
 from clampwright.cli_session import add_session_command
 from clampwright.errors import ClampwrightError
-
-if TYPE_CHECKING:
-    from pydantic import BaseModel
 
 EXIT_CODES = {"PASS": 0, "FAIL": 1, "UNDECIDED": 2, "NOT MEASURED": 2}
 HELD = 2
@@ -39,14 +45,6 @@ app = typer.Typer(
         "An aid to engineering judgement, not a safety certification."
     ),
 )
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON on standard output.")]
-Schema = Annotated[bool, typer.Option("--schema", help="Print the JSON schema of the result.")]
-Explain = Annotated[
-    bool, typer.Option("--explain", help="Show formulas, numbers and where each comes from.")
-]
-DesignPath = Annotated[
-    Path | None, typer.Argument(help="A design sheet (TOML).", show_default=False)
-]
 
 
 def main() -> None:
@@ -92,7 +90,7 @@ def demo(
         say = _silent if as_json else _say
         result = show.run(folder, name, say, colour=_colour(), progress=step)
     if as_json:
-        _print_json(result)
+        print_json(result)
 
 
 @app.command()
@@ -105,7 +103,7 @@ def new(
 
     made = actions.new_workspace(folder)
     if as_json:
-        _print_json({"workspace": str(made)})
+        print_json({"workspace": str(made)})
         return
     _say(
         f"A workspace is in {made}: change parts/, instruments/ and designs/, put readings in readings/."
@@ -125,10 +123,10 @@ def reduce(
     from clampwright import actions
 
     if schema:
-        return _print_schema("reduce")
-    result = actions.reduce_file(_given(readings, "READINGS"))
+        return print_schema("reduce")
+    result = actions.reduce_file(given(readings, "READINGS"))
     if as_json:
-        return _print_json(result)
+        return print_json(result)
     from clampwright.record.terminal import leakages_text
 
     if result.origin:
@@ -150,10 +148,10 @@ def check(
     from clampwright import actions
 
     if schema:
-        return _print_schema("check")
-    result = actions.check(actions.open_case(_given(design, "DESIGN")))
+        return print_schema("check")
+    result = actions.check(actions.open_case(given(design, "DESIGN")))
     if as_json:
-        _print_json(result)
+        print_json(result)
     else:
         from clampwright.record.explain import explain_check
         from clampwright.record.terminal import check_text
@@ -178,18 +176,18 @@ def faults(
     from clampwright import actions
 
     if schema:
-        return _print_schema("part faults" if parts else "faults")
+        return print_schema("part faults" if parts else "faults")
     if parts:
         from clampwright.record.part_faults_text import part_faults_text
 
-        found = actions.part_faults(actions.open_case(_given(design, "DESIGN")))
+        found = actions.part_faults(actions.open_case(given(design, "DESIGN")))
         if as_json:
-            return _print_json(found)
+            return print_json(found)
         _say(part_faults_text(found))
         return None
-    result = actions.faults(actions.open_case(_given(design, "DESIGN")))
+    result = actions.faults(actions.open_case(given(design, "DESIGN")))
     if as_json:
-        _print_json(result)
+        print_json(result)
     else:
         from clampwright.record.explain import explain_faults
         from clampwright.record.terminal import faults_text
@@ -211,12 +209,12 @@ def rank(
     from clampwright import actions
 
     if schema:
-        return _print_schema("rank")
-    case = actions.open_case(_given(design, "DESIGN"))
+        return print_schema("rank")
+    case = actions.open_case(given(design, "DESIGN"))
     with progress("ranking") as step:
         result = actions.rank(case, step)
     if as_json:
-        _print_json(result)
+        print_json(result)
     else:
         from clampwright.record.terminal import rank_text
 
@@ -239,12 +237,12 @@ def part(
     from clampwright import actions
 
     if schema:
-        return _print_schema("part")
-    result = actions.part(_given(sheet, "FILE"))
+        return print_schema("part")
+    result = actions.part(given(sheet, "FILE"))
     if output:
         actions.part_page(result, output)
     if as_json:
-        return _print_json(result)
+        return print_json(result)
     from clampwright.record.part_text import part_text
 
     _say(part_text(result, colour=_colour()))
@@ -277,28 +275,9 @@ add_record_commands(app)
 add_session_command(app)
 
 
-def _given(path: Path | None, name: str) -> Path:
-    if path is None:
-        raise typer.BadParameter(f"{name} is missing: give a file")
-    return path
-
-
 def _code(result: Any) -> int:
     code = EXIT_CODES[result.verdict.value]
     return HELD if code == 0 and result.gate.level != "none" and result.gate.held else code
-
-
-def _print_json(result: BaseModel | dict[str, Any]) -> None:
-    if isinstance(result, dict):
-        print(json.dumps(result, indent=2, ensure_ascii=False))
-    else:
-        print(result.model_dump_json(indent=2))
-
-
-def _print_schema(name: str) -> None:
-    from clampwright import actions
-
-    print(json.dumps(actions.RESULTS[name].model_json_schema(mode="serialization"), indent=2))
 
 
 def _say(text: str) -> None:

@@ -1,30 +1,28 @@
 """Commands that say what to do with a judged design: the next reading, the record, its revisions.
 
-Floor 7; may import floor 0, `actions` and `record`, and imports them only when a command runs.
+Floor 7; may import floor 0, `cli_answers`, `actions` and `record`, the rooms only when a command runs.
 """
 
 from __future__ import annotations
 
-import json
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from clampwright.cli_answers import (
+    DesignPath,
+    Explain,
+    Json,
+    Schema,
+    given,
+    print_json,
+    print_schema,
+    progress,
+)
+
 if TYPE_CHECKING:
     from clampwright.actions import Case
-
-Json = Annotated[bool, typer.Option("--json", help="Print the result as JSON on standard output.")]
-Schema = Annotated[bool, typer.Option("--schema", help="Print the JSON schema of the result.")]
-Explain = Annotated[
-    bool, typer.Option("--explain", help="Show formulas, numbers and where each comes from.")
-]
-DesignPath = Annotated[
-    Path | None, typer.Argument(help="A design sheet (TOML).", show_default=False)
-]
 
 
 def add_record_commands(app: typer.Typer) -> None:
@@ -43,10 +41,10 @@ def next_reading(
     from clampwright import actions
 
     if schema:
-        return _schema("next")
-    result = actions.next_readings(actions.open_case(_given(design)))
+        return print_schema("next")
+    result = actions.next_readings(actions.open_case(given(design, "DESIGN")))
     if as_json:
-        return print(result.model_dump_json(indent=2))
+        return print_json(result)
     from clampwright.record.next_text import next_text
 
     return print(next_text(result, explain=explain))
@@ -74,8 +72,8 @@ def record(
     from clampwright import actions
 
     if schema:
-        return _schema("difference")
-    path = _given(design)
+        return print_schema("difference")
+    path = given(design, "DESIGN")
     case = actions.open_case(path)
     if kept:
         return _list_kept(case, path, as_json=as_json)
@@ -87,7 +85,7 @@ def record(
     number = str(actions.keep_record(case, path, ranked).number) if keep else ""
     written = actions.record(case, output, ranked=ranked, paper=paper, kept=number)
     if as_json:
-        return _json({"record": str(written), "inputs_hash": case.hash, "kept": number})
+        return print_json({"record": str(written), "inputs_hash": case.hash, "kept": number})
     told = f", kept as record {number}" if number else ""
     return print(f"The record is in {written}{told}")
 
@@ -98,7 +96,9 @@ def _list_kept(case: Case, path: Path, *, as_json: bool) -> None:
     rows = [actions.kept_record(case, path, n) for n in actions.kept_records(case, path)]
     if as_json:
         fields = {"number", "made_on", "design_hash"}
-        return _json({"design": path.stem, "records": [r.model_dump(include=fields) for r in rows]})
+        return print_json(
+            {"design": path.stem, "records": [r.model_dump(include=fields) for r in rows]}
+        )
     if not rows:
         return print(f"No record of {path.stem} is kept yet: clampwright record makes one.")
     for row in rows:
@@ -111,7 +111,7 @@ def _compare(case: Case, path: Path, numbers: tuple[int, int], *, as_json: bool)
 
     found = actions.record_difference(case, path, *numbers)
     if as_json:
-        return print(found.model_dump_json(indent=2))
+        return print_json(found)
     from clampwright.record.answers import difference_text
 
     title = (
@@ -119,33 +119,3 @@ def _compare(case: Case, path: Path, numbers: tuple[int, int], *, as_json: bool)
         f"{found.after} of {found.made_after}"
     )
     return print(difference_text(title, list(found.inputs), list(found.answers)))
-
-
-@contextmanager
-def progress(what: str) -> Iterator[Callable[[int, int], None]]:
-    """A progress bar on a terminal, nothing when piped."""
-    if not sys.stderr.isatty():
-        yield lambda done, total: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(what)
-        yield lambda done, total: bar.update(task, completed=done, total=total)
-
-
-def _json(result: dict[str, Any]) -> None:
-    print(json.dumps(result, indent=2, ensure_ascii=False))
-
-
-def _given(path: Path | None) -> Path:
-    if path is None:
-        raise typer.BadParameter("DESIGN is missing: give a file")
-    return path
-
-
-def _schema(name: str) -> None:
-    from clampwright import actions
-
-    print(json.dumps(actions.RESULTS[name].model_json_schema(mode="serialization"), indent=2))

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from clampwright.cli_answers import Folder, Json, Schema, print_json, print_schema
 from clampwright.errors import InputError
 
 if TYPE_CHECKING:
@@ -54,22 +55,15 @@ def session(
         float, typer.Option(min=0, max=1, help="Share of the usual waiting times.")
     ] = 1.0,
     why: Annotated[str, typer.Option(help="Why less is waited than usual.")] = "",
-    folder: Annotated[
-        Path, typer.Option("--in", help="The workspace; the current folder if not given.")
-    ] = Path(),
-    as_json: Annotated[
-        bool, typer.Option("--json", help="Print where it stands at the end, as JSON.")
-    ] = False,
-    schema: Annotated[
-        bool, typer.Option("--schema", help="Print the JSON schema of the result.")
-    ] = False,
+    folder: Folder = Path(),
+    as_json: Json = False,
+    schema: Schema = False,
 ) -> None:
     """Measure a part step by step: cautions, zeros, readings until they settle, zeros again."""
     from clampwright import actions
 
     if schema:
-        print(json.dumps(actions.RESULTS["session"].model_json_schema(mode="serialization")))
-        return
+        return print_schema("session")
     there = {n for n, _, _ in actions.guided_sessions(folder)}
     if name and name in there:
         state = actions.guided_state(folder, name)
@@ -84,7 +78,8 @@ def session(
     say: Callable[[str], None] = (lambda text: None) if as_json else print
     state = _Walk(folder, say).to_the_end(state)
     if as_json:
-        print(state.model_dump_json(indent=2))
+        print_json(state)
+    return None
 
 
 class _Walk:
