@@ -71,7 +71,8 @@ def test_stated_ratings_win_and_an_unknown_size_is_said():
     stated = Resistor(value="1 kΩ", package="0603", **STRONG_RESISTOR)
     rating = resistor_rating(stated, 300.0)
     assert (rating.power, rating.working_voltage, rating.assumed) == (10.0, 2000.0, False)
-    assert "taken as 1206" in resistor_rating(Resistor(value="1 kΩ", package="9"), 300.0).words
+    said = resistor_rating(Resistor(value="1 kΩ", package="9"), 300.0).words
+    assert "1206 taken, 9 is not known" in said
 
 
 BRIDGE = {
