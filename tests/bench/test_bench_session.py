@@ -84,6 +84,15 @@ def test_the_order_of_a_session():
         guided_session(Aim("x", "y", ()))
 
 
+def test_a_finger_is_an_optional_check():
+    """×1.9…2.2 from 23 to 32 °C: common practice; nothing is read that could become evidence."""
+    (finger,) = (s for s in guided_session(AIM) if s.title == "finger self-check")
+    assert finger.kind == "do" and not finger.state and finger.words.startswith("optional")
+    assert "×1.9…2.2 is a junction; below ×1.3" in finger.words and "above ×3.0" in finger.words
+    near_zero = guided_session(Aim("npn-small", "C/B+E", (0.01, -0.01)))
+    assert not [s for s in near_zero if s.title == "finger self-check"]
+
+
 def test_voltages_where_clamps_sit():
     assert sitting_voltages((-0.177, 0.237), (-2.5, 2.5)) == (2.263, 2.323, 2.677, 2.737)
     assert sitting_voltages((0.0,), (0.00025,)) == (0.01, -0.01)

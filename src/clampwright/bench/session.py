@@ -9,17 +9,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import exp
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict
 
+from clampwright.bench.fits import DEEP, FINGER_TOO_LITTLE, FINGER_TOO_MUCH, GENERATION
 from clampwright.bench.settling import HANDLING, default_wait
 from clampwright.errors import InputError
-from clampwright.physics.constants import ROOM_TEMPERATURE
+from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, ROOM_TEMPERATURE
 from clampwright.quantities import write
 
 WARM = (318.15, 333.15)  # [K] 45 and 60 °C
 SOAK = 600.0  # [s] at each temperature; common practice
+FINGER, FINGER_TIME = 305.15, 60.0  # [K], [s] a body that is held; common practice
 COUNT = 10  # readings of a step
 KNOWN_VOLTAGE = 1.0  # [V]
 KNOWN_RESISTANCE = 1e9  # [Ω]
@@ -126,6 +129,7 @@ def guided_session(aim: Aim) -> tuple[GuidedStep, ...]:
         _part_zero(aim),
         *_readings(aim, ROOM_TEMPERATURE, 0.0),
         *_lit(aim),
+        *_finger(aim),
         *warm,
         GuidedStep("cool down", "take the part out, box closed", wait=HANDLING),
         *reversed(zeros),
@@ -221,6 +225,23 @@ def _lit(aim: Aim) -> tuple[GuidedStep, ...]:
     return tuple(
         step for lux in (aim.light / 2, aim.light) for step in _readings(aim, ROOM_TEMPERATURE, lux)
     )
+
+
+def _finger(aim: Aim) -> tuple[GuidedStep, ...]:
+    """Body heat as a check, where a junction is read well into reverse; nothing read becomes evidence."""
+    if max(aim.voltages) < DEEP:
+        return ()
+    step = (1 / ROOM_TEMPERATURE - 1 / FINGER) / BOLTZMANN_PER_CHARGE
+    little, low, high, much = (
+        f"{exp(energy * step):.1f}" for energy in (FINGER_TOO_LITTLE, *GENERATION, FINGER_TOO_MUCH)
+    )
+    words = (
+        "optional, skip it if the box cannot stay dark: hold the body with a finger for a minute, never "
+        "the leads (tweezers otherwise), and watch the meter over its zero. "
+        f"×{low}…{high} is a junction; below ×{little} you are reading fixture, offset or light; "
+        f"above ×{much} diffusion, or sweat on the body"
+    )
+    return (GuidedStep("finger self-check", words, wait=FINGER_TIME),)
 
 
 def _heat(temperature: float) -> GuidedStep:
