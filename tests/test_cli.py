@@ -187,6 +187,7 @@ def test_reduce_shows_uncertainty_and_limits(starter: Path) -> None:
 
 def test_record_in_json_and_on_disk(changed: Workspace, tmp_path: Path) -> None:
     folder = without_clamp(changed)
+    (tmp_path / "r").mkdir()
     run = clampwright("record", folder / DESIGN, "-o", tmp_path / "r" / "page.html", "--json")
     assert run.returncode == PASS and run.stderr == ""
     written = Path(json.loads(run.stdout)["record"])
