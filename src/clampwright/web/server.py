@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
-from threading import Thread
+from threading import Timer
 from typing import TYPE_CHECKING, Any
 
 from fastapi import Depends, FastAPI, Request
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
 LOOPBACK = "127.0.0.1"
 PATIENCE = 2  # [s] that a page which follows a meter may hold up the end of the server
 YEAR = 31_536_000  # [s]
+WARM_AFTER = 1.5  # [s] a page asked for at once is served first
 
 
 def make_app(root: Path, door: Door | None = None, table: Table | None = None) -> Guard:
@@ -108,7 +109,9 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
     token = secrets.token_urlsafe(24) if beyond else ""
     table = Table(root)
     app = make_app(root, Door(token=token, wide=beyond), table)
-    Thread(target=_warm, args=(table,), daemon=True).start()
+    warming = Timer(WARM_AFTER, _warm, args=(table,))
+    warming.daemon = True
+    warming.start()
     say(f"Clampwright is at http://{host}:{port}/{f'?token={token}' if token else ''}")
     say("Stop it with Ctrl-C.")
     uvicorn.run(
