@@ -29,7 +29,7 @@ def chances_svg(result: NextResult, *, themed_colours: bool = True) -> str:
     )
     legend = (
         f'<text x="{LEFT}" y="{height - 6}" fill="{QUIET}" font-size="12">PASS from the left, FAIL '
-        "(crossed) from the right, white: still open</text>"
+        "(crossed) from the right, between: still open</text>"
     )
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" class="chart" role="img" '
