@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import os
 import re
-import sys
 import time
 from collections.abc import Callable
-from contextlib import redirect_stderr, redirect_stdout
+from functools import partial
 from pathlib import Path
 
 import pytest
 
-from clampwright import actions, cli
+from clampwright import actions
 from clampwright.errors import InputError
 from clampwright.workspace.mending import LEFT_OVER, OLD
 
@@ -147,21 +145,8 @@ def test_an_old_record_is_told(bench: Path) -> None:
     assert told.startswith("records/orchard-probe.html was made from other inputs")
 
 
-def test_the_command(bench: Path) -> None:
-    def run(*words: object) -> tuple[int, str]:
-        with (
-            redirect_stdout(io.StringIO()) as out,
-            redirect_stderr(io.StringIO()),
-            pytest.MonkeyPatch.context() as patch,
-        ):
-            patch.setattr(sys, "argv", ["clampwright", "mend", *map(str, words)])
-            code = 0
-            try:
-                cli.main()
-            except SystemExit as leaving:
-                code = int(leaving.code or 0)
-        return code, out.getvalue()
-
+def test_the_command(bench: Path, command: Callable[..., tuple[int, str]]) -> None:
+    run = partial(command, "mend")
     assert run(bench)[0] == 0
     written("designs/bad.toml", b"x = [")(bench)
     code, out = run(bench, "--json")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import io
 import json
-import sys
-from contextlib import redirect_stderr, redirect_stdout
+from collections.abc import Callable
+from functools import partial
 from math import exp, hypot, sqrt
 from pathlib import Path
 from statistics import NormalDist
@@ -13,7 +12,7 @@ from statistics import NormalDist
 import numpy as np
 import pytest
 
-from clampwright import actions, cli
+from clampwright import actions
 from clampwright.bench.planner import zero_scatter
 from clampwright.bench.readings import read_readings
 from clampwright.errors import InputError
@@ -130,21 +129,8 @@ def test_what_cannot_be_planned(bench: Path, changes: dict[str, str], told: str)
         actions.plan_readings(bench, **{"part": "npn-small", **changes})
 
 
-def test_the_command(bench: Path) -> None:
-    def run(*words: object) -> tuple[int, str]:
-        with (
-            redirect_stdout(io.StringIO()) as out,
-            redirect_stderr(io.StringIO()),
-            pytest.MonkeyPatch.context() as patch,
-        ):
-            patch.setattr(sys, "argv", ["clampwright", "plan", *map(str, words)])
-            code = 0
-            try:
-                cli.main()
-            except SystemExit as leaving:
-                code = int(leaving.code or 0)
-        return code, out.getvalue()
-
+def test_the_command(bench: Path, command: Callable[..., tuple[int, str]]) -> None:
+    run = partial(command, "plan")
     by_id = run("npn-small", "--in", bench, "--instrument", "A1")
     by_file = run(bench / "parts" / "npn-small.toml", "--instrument", "A1")
     assert by_id == by_file and by_id[0] == 0 and "min with zeros" in by_id[1]
