@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from board_truth import true_terms
 from clampwright import actions, cli
 from clampwright.bench.board_readings import read_board
 from clampwright.bench.pretend import demo_truth
-from clampwright.bench.pretend_board import HiddenBoard, true_terms
+from clampwright.bench.pretend_board import HiddenBoard
 from clampwright.errors import InputError
 from clampwright.workspace.database import open_store
 from clampwright.workspace.store import marks, session_named

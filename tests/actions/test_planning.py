@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from functools import partial
 from math import exp, hypot, sqrt
@@ -16,6 +17,7 @@ from clampwright import actions
 from clampwright.bench.planner import zero_scatter
 from clampwright.bench.readings import read_readings
 from clampwright.errors import InputError
+from clampwright.quantities import write
 
 K = 8.617333262e-5  # [eV/K] CODATA
 Q = 1.602176634e-19  # [C] SI
@@ -95,6 +97,20 @@ def test_claims_that_no_reading_supports(bench: Path) -> None:
     assert found.plan is None and "choose another part" in found.text()
     close = actions.plan_readings(bench, "jfet-small", instruments=("A2",), claim="1.1 pA")
     assert any("then no reading supports this claim" in note for note in close.notes)
+
+
+def test_voltage_lost_across_a_shunt_is_told(bench: Path, tmp_path: Path) -> None:
+    """By hand: the expected current through 1 GΩ; an adapter of 48 µV offset loses too little."""
+    root = tmp_path / "orchard"
+    shutil.copytree(bench, root)
+    sheet = 'id = "S1"\nmethod = "shunt"\nscale = "1 GΩ"\ntolerance = "1 %"\nresolution = "1 µV"\n'
+    (root / "instruments" / "S1.toml").write_text(sheet, "utf-8")
+    found = actions.plan_readings(root, "npn-small", instruments=("S1",))
+    assert found.plan is not None and found.plan.expected * 1e9 > 0.01
+    lost = write(found.plan.expected * 1e9, "voltage", digits=2)
+    assert f"{lost} is lost across S1, more than" in found.text()
+    adapter = actions.plan_readings(root, "npn-small", instruments=("B1",))
+    assert "is lost across" not in adapter.text()
 
 
 def test_scatter_comes_from_zeros_that_were_read(bench: Path) -> None:

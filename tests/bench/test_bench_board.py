@@ -8,12 +8,13 @@ from math import sqrt
 import numpy as np
 import pytest
 
+from board_truth import predicted_errors, true_terms
 from clampwright.bench.board_readings import conditions, read_board, write_board
 from clampwright.bench.board_solve import Sitting, solve_board
-from clampwright.bench.board_terms import TERMS, BoardReading, Doubt, Shape, predicted_errors
+from clampwright.bench.board_terms import TERMS, BoardReading, Doubt, Shape
 from clampwright.bench.board_trend import NET, seconds, trends
 from clampwright.bench.pretend import Truth, demo_truth
-from clampwright.bench.pretend_board import HiddenBoard, demo_boards, pretend_board, true_terms
+from clampwright.bench.pretend_board import HiddenBoard, demo_boards, pretend_board
 from clampwright.bench.separation import separate
 from clampwright.errors import InputError
 from clampwright.uncertain import coverage_factor

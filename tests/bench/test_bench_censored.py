@@ -12,7 +12,7 @@ from clampwright.bench import censored
 from clampwright.bench.lot_statement import compare_lots, lot_statement
 from clampwright.bench.reduce import reduce_readings
 from clampwright.errors import InputError
-from clampwright.uncertain import tolerance_factor
+from clampwright.parts.lots import tolerance_factor
 
 CONTENT = float(stats.norm.ppf(0.95))
 

@@ -33,9 +33,6 @@ def test_two_points_by_hand():
     found = fits.energy_fit([cold, hot])
     assert found.energy == pytest.approx(expected, abs=1e-9)
     assert found.energy_uncertainty == pytest.approx(doubt, rel=1e-3, abs=0)
-    assert fits.two_point_energy((ROOM, 4e-12), (warm, 100e-12)) == pytest.approx(
-        expected, abs=1e-6
-    )
     assert found.judged.chance is None
 
 

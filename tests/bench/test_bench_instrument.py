@@ -30,19 +30,6 @@ def test_sheet_is_read_in_si():
     assert adapter.calibrated.year == 2026
 
 
-def test_burden_of_a_low_resistance():
-    """V_os·(1 + R_f/R_x): 48 µV and 64 kΩ behind 1 MΩ give 0.8 mV (worked by hand)."""
-    assert profile().burden(64e3) == pytest.approx(48e-6 * (1 + 1e6 / 64e3), abs=0, rel=1e-9)
-    assert profile().burden(64e3) == pytest.approx(0.8e-3, rel=0.01, abs=0)
-    assert profile().burden(float("inf")) == 48e-6
-
-
-def test_shunt_has_no_feedback_resistor():
-    sheet = {"id": "S", "method": "shunt", "scale": "10 MΩ", "tolerance": "1 %"}
-    shunt = read_profile(sheet | {"resolution": "100 µV"}, "S.toml")
-    assert shunt.burden(1e3) == shunt.offset_voltage == 0
-
-
 @pytest.mark.parametrize(
     ("extra", "sentence"),
     [

@@ -44,22 +44,12 @@ def test_what_each_method_sees():
     alone = methods.meter_alone()
     assert alone.burden(1e-9) == pytest.approx(0.01, rel=1e-12, abs=0)  # 1 nA · 10 MΩ
     assert alone.smallest_step == pytest.approx(1e-12, rel=1e-12, abs=0)  # 10 µV/10 MΩ
-    assert "below its detection limit" in alone.sees(1e-12)
-    assert "lost across the method" in alone.sees(5e-9)
-    assert "beyond its 2" in a1().sees(5e-6)
-    assert "is read to" in a1().sees(1e-9)
     charge = methods.timed_charge(100e-12, 60.0)
     assert charge.smallest_seen() < 1e-15
     with pytest.raises(InputError, match="class 2"):
         methods.timed_charge(100e-12, 60.0, dielectric="class 2 ceramic")
     worse = methods.timed_charge(100e-12, 60.0, dielectric="class 1 ceramic")
     assert worse.floor > 20 * charge.floor
-
-
-def test_offset_of_an_adapter_over_a_low_resistance():
-    """48 µV·(1 + 1 MΩ/64 kΩ) = 0.8 mV, read as 0.8 µA… over 1 mV/nA: 0.8 nA."""
-    profile = adapter(feedback_resistance="1 MΩ", offset_voltage="48 µV")
-    assert profile.burden(64e3) / profile.scale == pytest.approx(0.798e-9, rel=2e-3, abs=0)
 
 
 def test_averaging_helps_only_the_scatter():

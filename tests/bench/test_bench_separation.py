@@ -6,8 +6,9 @@ from math import exp
 import numpy as np
 import pytest
 
-from clampwright.bench.board_terms import BoardReading, predicted_errors
-from clampwright.bench.separation import evidence_of, separate
+from board_truth import predicted_errors
+from clampwright.bench.board_terms import BoardReading
+from clampwright.bench.separation import separate
 from clampwright.errors import InputError
 
 K = 8.617333262e-5  # [eV/K] CODATA
@@ -82,15 +83,7 @@ def test_a_film_that_is_not_asked_for_is_a_contradiction():
     assert film.value == pytest.approx(2e-12, abs=4 * film.standard_uncertainty)
 
 
-def test_a_separated_clamp_as_evidence():
-    random = np.random.default_rng(4)
-    board = measured(conditions(), random)
-    found = separate(board, TERMS)
-    point = evidence_of(found, "upper clamp", 5.0, 318.15, "board 7")
-    warm = exp(0.64 / K * (1 / 298.15 - 1 / 318.15))
-    expected = 3e-12 * (1 + 5 / 0.7) ** 0.5 * warm
-    assert point.leakage == pytest.approx(expected, abs=4 * point.standard_uncertainty)
-    with pytest.raises(InputError, match="not a clamp"):
-        evidence_of(found, "amplifier bias", 5.0, 318.15, "x")
+def test_an_unknown_term_is_refused():
+    board = measured(conditions(), np.random.default_rng(4))
     with pytest.raises(InputError, match='no term "magic"'):
         separate(board, ("magic",))

@@ -15,7 +15,7 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict
 
 from clampwright.bench.leakage import Leakage
-from clampwright.bench.limits import blank_limits
+from clampwright.bench.limits import blank_detection_limit
 from clampwright.bench.session import Said, known_current_said, polarity_said
 from clampwright.bench.watch import Watched, wait_words, watched
 from clampwright.bench.zeros import NEAR_ZERO_BIAS
@@ -293,7 +293,7 @@ def _run_state(sitting: Sitting, profile: Profile, seen: Watched) -> RunState:
     figure, spread, unit = _figure(seen)
     limit = None
     if zero and zero[2] > 1 and zero[1] > 0 and step and step.state == "reading":
-        limit = blank_limits(zero[1] / profile.scale, step.count, zero[2]).detection
+        limit = blank_detection_limit(zero[1] / profile.scale, step.count, zero[2])
     return RunState(
         count=seen.count,
         needed=step.count if step else 0,

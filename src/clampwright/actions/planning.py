@@ -5,17 +5,18 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict
 
 from clampwright.actions.evidence import Evidence
 from clampwright.bench.instrument import Profile
-from clampwright.bench.methods import Method, feedback_adapter
+from clampwright.bench.methods import LARGEST_BURDEN, Method, feedback_adapter
 from clampwright.bench.planner import (
     TEMPERATURES,
+    Advice,
     Expectation,
     Plan,
     plan_claim,
@@ -26,7 +27,7 @@ from clampwright.bench.readings import read_readings
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_apparent import apparent_energy
-from clampwright.parts.law_interval import leakage_interval
+from clampwright.parts.law_interval import Interval, leakage_interval
 from clampwright.parts.sheet import PartSheet
 from clampwright.parts.wirings import Wiring, wiring_named, wirings
 from clampwright.physics.constants import ROOM_TEMPERATURE
@@ -133,22 +134,16 @@ def plan_readings(
     there = leakage_interval(clamp.fitted, volts, ROOM_TEMPERATURE)
     if not there.median > 0:
         raise InputError("no leakage is expected at that voltage", where="voltage")
-    expectation, methods, notes = _expectation(clamp, volts), [], []
-    for profile in _profiles(workspace, instruments):
-        method, note = _method(workspace, profile)
-        methods.append(method)
-        notes.append(note)
-    sure = _confidence(confidence)
-    hertz = read(mains, "frequency", where="mains")
-    limit = _limit(claim) if claim else None
-    advice = (
-        plan_to_see(methods, expectation, hertz)
-        if limit is None
-        else plan_claim(methods, expectation, limit, hertz, sure)
+    expectation = _expectation(clamp, volts, there)
+    found = [_method(workspace, profile) for profile in _profiles(workspace, instruments)]
+    methods = [method for method, _ in found]
+    goal = _Goal(
+        limit=_limit(claim) if claim else None,
+        confidence=_confidence(confidence),
+        mains=read(mains, "frequency", where="mains"),
     )
-    if limit is not None and expectation.leakage < limit <= there.high:
-        high = write(there.high, "current", digits=2)
-        notes.append(f"The part may leak up to {high}: then no reading supports this claim")
+    advice = goal.advice(methods, expectation)
+    warnings = (*_burden_note(methods, advice.plan), *_claim_note(goal.limit, expectation, there))
     return PlanResult(
         part=sheet.id,
         wiring=chosen.name,
@@ -158,14 +153,48 @@ def plan_readings(
         expected_high=there.high,
         basis=clamp.fitted.basis,
         activation_energy=expectation.energy,
-        claim=limit,
-        confidence=sure if limit is not None else CONFIDENCE,
-        mains_frequency=hertz,
+        claim=goal.limit,
+        confidence=CONFIDENCE if goal.limit is None else goal.confidence,
+        mains_frequency=goal.mains,
         plan=_line(advice.plan) if advice.plan else None,
         others=tuple(_line(p) for p in advice.others),
         answer=advice.words,
-        notes=tuple(notes),
+        notes=(*(note for _, note in found), *warnings),
     )
+
+
+@dataclass(frozen=True)
+class _Goal:
+    """What the readings are for: a number, or a claim "below `limit` (A)" with a confidence."""
+
+    limit: float | None
+    confidence: float
+    mains: float  # [Hz]
+
+    def advice(self, methods: Sequence[Method], part: Expectation) -> Advice:
+        """The quickest plan that reaches it, or words about what else would."""
+        if self.limit is None:
+            return plan_to_see(methods, part, self.mains)
+        return plan_claim(methods, part, self.limit, self.mains, self.confidence)
+
+
+def _burden_note(methods: Sequence[Method], plan: Plan | None) -> Iterator[str]:
+    """What the chosen way takes from the part, where that is no longer small."""
+    for method in methods:
+        if plan and plan.method == method.name:
+            lost = method.burden(plan.expected)
+            if lost > LARGEST_BURDEN:
+                yield (
+                    f"{write(lost, 'voltage', digits=2)} is lost across {method.name}, more than "
+                    f"{write(LARGEST_BURDEN, 'voltage')}: so much less is across the part"
+                )
+
+
+def _claim_note(limit: float | None, part: Expectation, there: Interval) -> Iterator[str]:
+    """The part may be within what is expected and still above the claim."""
+    if limit is not None and part.leakage < limit <= there.high:
+        high = write(there.high, "current", digits=2)
+        yield f"The part may leak up to {high}: then no reading supports this claim"
 
 
 def _line(plan: Plan) -> PlanLine:
@@ -203,8 +232,7 @@ def _wiring(sheet: PartSheet, wiring: str) -> Wiring:
     return usable[0]
 
 
-def _expectation(clamp: Clamp, volts: float) -> Expectation:
-    there = leakage_interval(clamp.fitted, volts, ROOM_TEMPERATURE)
+def _expectation(clamp: Clamp, volts: float, there: Interval) -> Expectation:
     energy = apparent_energy(clamp.fitted, volts, ROOM_TEMPERATURE, TEMPERATURES[-1])
     return Expectation(
         leakage=there.median,

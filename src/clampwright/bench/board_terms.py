@@ -148,16 +148,6 @@ def node_currents(at: Applied, terms: Sequence[str], shape: Shape) -> Array:
     return made
 
 
-def predicted_errors(
-    readings: Sequence[BoardReading], terms: Mapping[str, float], shape: Shape | None = None
-) -> Array:
-    """Error at the pin (V) that given terms (SI, with `offset` in volts) make in each reading."""
-    names = [name for name in terms if name != OFFSET]
-    at, values = applied(readings), np.array([terms[name] for name in names])
-    made = at.resistance * (node_currents(at, names, shape or Shape()) @ values)
-    return np.asarray(terms.get(OFFSET, 0.0) + made)
-
-
 __all__ = [
     "BUILT_IN_VOLTAGE",
     "LIGHT",
@@ -173,5 +163,4 @@ __all__ = [
     "clamp_factor",
     "kind_of",
     "node_currents",
-    "predicted_errors",
 ]

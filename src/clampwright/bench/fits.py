@@ -309,12 +309,6 @@ def finger_check(cool: EvidencePoint, warm: EvidencePoint) -> str:
     return f"{told}: neither clearly junction nor clearly offset; warm it further and fit"
 
 
-def two_point_energy(cold: tuple[float, float], hot: tuple[float, float]) -> float:
-    """E (eV) from two (temperature K, current A): k·ln(I₂/I₁)/(1/T₁ − 1/T₂)."""
-    (t1, i1), (t2, i2) = cold, hot
-    return BOLTZMANN_PER_CHARGE * log(i2 / i1) / (1 / t1 - 1 / t2)
-
-
 def _energy_start(points: Sequence[EvidencePoint], x: Array) -> Array:
     """Line through the logarithms of what is positive, the usual energy where that is one point."""
     seen = np.array([p.leakage > p.normal_equivalent for p in points])
@@ -350,7 +344,6 @@ __all__ = [
     "infer",
     "meanings",
     "responsivity",
-    "two_point_energy",
     "voltage_exponent",
     "zero_bias_slope",
 ]

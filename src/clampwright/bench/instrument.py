@@ -95,16 +95,6 @@ class Profile(BaseModel):
         """Whether a reading integrates whole cycles of the mains, so that hum averages out."""
         return self.mains_cycles >= 1 and self.mains_cycles == round(self.mains_cycles)
 
-    def burden(self, part_resistance: float) -> float:
-        """Output V_os·(1 + R_f/R_x) (V) with a part of dynamic resistance R_x (Ω) connected.
-
-        The virtual ground of a feedback ammeter sits at its offset voltage, which drives current
-        through whatever resistance is connected. Without feedback resistor: V_os alone.
-        """
-        if self.feedback_resistance is None:
-            return self.offset_voltage
-        return self.offset_voltage * (1 + self.feedback_resistance / part_resistance)
-
 
 def read_profile(data: Mapping[str, Any], where: str) -> Profile:
     """A profile from the tables of a TOML file; `where` (file name) starts every message."""

@@ -62,7 +62,6 @@ class Method:
     burden_resistance: float  # [Ω] in series with the part
     burden_offset: float  # [V]
     settling: float  # [s] of the reading itself
-    remark: str = ""
 
     def burden(self, current: float) -> float:
         """Voltage (V) the method takes from the part."""
@@ -81,19 +80,6 @@ class Method:
         """Detection limit (A): a current that large is missed in 5 % of cases."""
         return DETECTION * self.errors(0.0, gate, count).zero
 
-    def sees(self, current: float, gate: float = 0.2, count: int = 10) -> str:
-        """One sentence: read, out of range, buried, or altered by its own burden."""
-        limit, words = self.smallest_seen(gate, count), f"{self.name}: {write(current, 'current')} "
-        if current > self.largest:
-            return f"{words}is beyond its {write(self.largest, 'current')}: take a coarser range"
-        if current < limit:
-            return f"{words}is below its detection limit of {write(limit, 'current', digits=2)}"
-        burden = self.burden(current)
-        if burden > LARGEST_BURDEN:
-            return f"{words}is read, but {write(burden, 'voltage')} is lost across the method"
-        relative = self.errors(current, gate, count).total / current
-        return f"{words}is read to {200 * relative:.2g} % (95 %)"
-
 
 def feedback_adapter(profile: Profile, scatter: float | None = None) -> Method:
     """The method of an instrument sheet: adapter, shunt or meter as its owner describes it.
@@ -104,9 +90,8 @@ def feedback_adapter(profile: Profile, scatter: float | None = None) -> Method:
     """
     resistance = profile.feedback_resistance or profile.scale
     noise = sqrt(4 * BOLTZMANN * ROOM_TEMPERATURE / resistance)
-    remark = "scatter taken from the thermal noise of its resistor"
     if scatter is not None:
-        noise, remark = scatter / profile.scale * sqrt(2 * 0.2), ""
+        noise = scatter / profile.scale * sqrt(2 * 0.2)
     shunt = profile.method in THROUGH_THE_METER
     return Method(
         name=profile.title or profile.id,
@@ -119,7 +104,6 @@ def feedback_adapter(profile: Profile, scatter: float | None = None) -> Method:
         burden_resistance=profile.scale if shunt else 0.0,
         burden_offset=profile.offset_voltage,
         settling=1.0,
-        remark=remark,
     )
 
 
@@ -158,10 +142,7 @@ def meter_alone(*, resolution: float = 10e-6, temperature: float = ROOM_TEMPERAT
     In a range with "> 10 GΩ" input the bias charges the input instead: no ammeter.
     """
     made = shunt(METER_RESISTANCE, resolution=resolution, temperature=temperature)
-    return Method(**(vars(made) | {"name": "meter alone (10 MΩ)", "remark": _BIAS_WORDS}))
-
-
-_BIAS_WORDS = "its own bias looks exactly like leakage: take the zero at the same temperature"
+    return Method(**(vars(made) | {"name": "meter alone (10 MΩ)"}))
 
 
 def meter_bias(temperature: float) -> float:
@@ -208,7 +189,6 @@ def timed_charge(
         burden_resistance=0.0,
         burden_offset=0.0,
         settling=rest,
-        remark=f"soakage of the capacitor {write(floor, 'current', digits=2)} after the rest",
     )
 
 
@@ -223,6 +203,7 @@ def soakage_current(
 
 
 __all__ = [
+    "LARGEST_BURDEN",
     "Errors",
     "Method",
     "feedback_adapter",

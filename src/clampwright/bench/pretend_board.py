@@ -14,7 +14,6 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
 from clampwright.bench.board_readings import BoardReadings, board_from_rows, write_board
-from clampwright.bench.board_terms import LIGHT
 from clampwright.bench.pretend import HiddenPart, Truth, demo_truth, true_leakage
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
 from clampwright.quantities.fields import (
@@ -72,24 +71,6 @@ class HiddenBoard(_Hidden):
     bias_doubling: TemperatureDifference = 10.0
     film_energy: ActivationEnergy = 0.3
     sittings: tuple[HiddenSitting, ...]
-
-
-def true_terms(
-    truth: Truth, board: HiddenBoard, day: HiddenSitting, stated: float
-) -> dict[str, float]:
-    """The terms a perfect separation would find (SI, 25 °C, clamps at a reverse voltage `stated`)."""
-    part = _part(truth, board)
-    clamp = true_leakage(part, stated, REFERENCE)
-    return {
-        "offset": day.offset,
-        "upper clamp": day.upper_factor * clamp,
-        "lower clamp": day.lower_factor * clamp,
-        "amplifier bias": -day.bias,
-        "film to upper rail": day.film_to_upper_rail,
-        "film to lower rail": day.film_to_lower_rail,
-        "film to ground": day.film_to_ground,
-        LIGHT: day.light_imbalance,
-    }
 
 
 def pretend_board(truth: Truth, board: HiddenBoard, day: HiddenSitting, seed: int) -> BoardReadings:
@@ -165,5 +146,4 @@ __all__ = [
     "HiddenSitting",
     "demo_boards",
     "pretend_board",
-    "true_terms",
 ]

@@ -23,12 +23,10 @@ from clampwright.bench.board_terms import (
     Doubt,
     Shape,
     applied,
-    clamp_factor,
     kind_of,
     node_currents,
 )
 from clampwright.errors import InputError
-from clampwright.parts.evidence import EvidencePoint
 from clampwright.quantities import write
 
 Array = NDArray[np.float64]
@@ -153,29 +151,6 @@ def one_of(
     )
 
 
-def evidence_of(
-    separation: Separation, term: str, voltage: float, temperature: float, session: str
-) -> EvidencePoint:
-    """A separated clamp as evidence for its law, at a reverse voltage (V) and temperature (K)."""
-    if "clamp" not in term or "photocurrent" in term:
-        raise InputError(f'"{term}" is not a clamp', expected="upper clamp or lower clamp")
-    found = separation.value(term)
-    if found.value is None or found.standard_uncertainty is None:
-        raise InputError(
-            f"the {term} was not told apart on this board", mend=f"vary {VARY[term]} and read again"
-        )
-    factor = float(clamp_factor(voltage, temperature, separation.shape))
-    return EvidencePoint(
-        reverse_voltage=voltage,
-        temperature=temperature,
-        illuminance=0.0,
-        leakage=found.value * factor,
-        standard_uncertainty=found.standard_uncertainty * factor,
-        session=session,
-        source=f"separated on the board, {session}: {term}",
-    )
-
-
 def _mixed(direction: Array, names: Sequence[str]) -> str:
     involved = [n for n, share in zip(names, np.abs(direction), strict=True) if share > BLIND**0.5]
     main = [n for n, share in zip(names, np.abs(direction), strict=True) if share > PROMINENT]
@@ -198,7 +173,6 @@ __all__ = [
     "Found",
     "Separation",
     "chance_of",
-    "evidence_of",
     "one_of",
     "separate",
 ]

@@ -6,10 +6,9 @@ A kelvin of error is 8 % of a leakage, so the inverse is exact to the table and 
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import exp, isnan
 
 import numpy as np
-from numpy.polynomial.polynomial import polyder, polyval
+from numpy.polynomial.polynomial import polyval
 from numpy.typing import NDArray
 
 from clampwright.errors import InputError
@@ -82,15 +81,15 @@ def type_k_voltage(temperature: float, reference: float = ZERO_CELSIUS) -> float
 
 def type_k_temperature(voltage: float, reference: float = ZERO_CELSIUS) -> float:
     """Temperature (K) of the hot junction from the voltage (V) and the reference junction (K)."""
-    _within(reference, TYPE_K_RANGE, "reference junction")
-    found = float(type_k_temperatures(np.array([voltage]), np.array([reference]))[0])
-    if isnan(found):
+    lowest, highest = (type_k_voltage(t, reference) for t in TYPE_K_RANGE)
+    if not lowest <= voltage <= highest:
         raise InputError(
             f"{1e3 * voltage:g} mV is beyond a type K couple",
-            expected="−6.458 to 54.886 mV against 0 °C",
+            expected=f"{1e3 * lowest:.4g} to {1e3 * highest:.4g} mV "
+            f"against {reference - ZERO_CELSIUS:g} °C",
             mend="look for swapped leads, a broken couple, or microvolts taken for millivolts",
         )
-    return found
+    return float(type_k_temperatures(np.array([voltage]), np.array([reference]))[0])
 
 
 def type_k_temperatures(volts: Array, reference: Array) -> Array:
@@ -104,16 +103,6 @@ def type_k_tolerance(temperature: float, tolerance_class: str = "2") -> float:
         raise InputError(f'no class "{tolerance_class}"', expected="1 or 2")
     least, share = TYPE_K_CLASSES[tolerance_class]
     return max(least, share * abs(temperature - ZERO_CELSIUS))
-
-
-def type_k_sensitivity(temperature: float) -> float:
-    """Slope (V/K): about 41 µV/K at room temperature, where a meter of 1 µV resolves 25 mK."""
-    t = temperature - ZERO_CELSIUS
-    if t < 0:
-        return 1e-3 * float(polyval(t, polyder(np.array(TYPE_K_BELOW))))
-    size, rate, centre = TYPE_K_BUMP
-    bump = size * exp(rate * (t - centre) ** 2) * 2 * rate * (t - centre)
-    return 1e-3 * float(polyval(t, polyder(np.array(TYPE_K_ABOVE))) + bump)
 
 
 def _type_k(temperature: Array) -> Array:
@@ -156,7 +145,6 @@ __all__ = [
     "platinum_temperature",
     "platinum_temperatures",
     "platinum_tolerance",
-    "type_k_sensitivity",
     "type_k_temperature",
     "type_k_temperatures",
     "type_k_tolerance",

@@ -46,16 +46,6 @@ class Minimum:
     starts: int
     starts_agreeing: int  # how many of the starts ended in this minimum
 
-    @property
-    def residual_variance(self) -> float:
-        """Sum of squares over degrees of freedom; not a number without any."""
-        return self.sum_of_squares / self.degrees_of_freedom if self.degrees_of_freedom else np.nan
-
-    @property
-    def standard_deviations(self) -> Array:
-        """Of the parameters, with the residual variance taken from the fit itself."""
-        return np.sqrt(np.diag(self.covariance) * self.residual_variance)
-
 
 def minimise(
     residuals: Rows,

@@ -118,16 +118,6 @@ def stand_off_reason(wiring: Wiring, reverse_voltage_maximum: float) -> str | No
     )
 
 
-def lead_drawing(wiring: Wiring) -> dict[str, tuple[str, ...]]:
-    """Which leads tie together, as plain data for a drawing."""
-    return {
-        "first pole": wiring.first,
-        "second pole": wiring.second,
-        "tied to each other only": wiring.tied,
-        "open": wiring.open,
-    }
-
-
 def _splits(
     sheet: PartSheet, order: tuple[str, ...]
 ) -> Iterator[tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]]:

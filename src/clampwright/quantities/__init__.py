@@ -6,14 +6,13 @@ which is not imported here because pydantic is slow to load.
 
 from clampwright.quantities.dimensions import DIMENSIONS, ZERO_CELSIUS, Dimension
 from clampwright.quantities.reading import read
-from clampwright.quantities.series import nearest, series_values
+from clampwright.quantities.series import series_values
 from clampwright.quantities.writing import write, write_uncertain
 
 __all__ = [
     "DIMENSIONS",
     "ZERO_CELSIUS",
     "Dimension",
-    "nearest",
     "read",
     "series_values",
     "write",

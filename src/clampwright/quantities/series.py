@@ -34,12 +34,6 @@ def series_values(name: str, low: float, high: float) -> tuple[float, ...]:
     return tuple(value for value in values if low <= value <= high)
 
 
-def nearest(value: float, name: str) -> float:
-    """The value of the series nearest to `value` (> 0, finite) by ratio; the lower one of a tie."""
-    _require(value, "value")
-    return min(_around(value, name), key=lambda candidate: abs(math.log(candidate / value)))
-
-
 @cache
 def _digits(name: str) -> tuple[int, ...]:
     """Mantissas of one decade as whole numbers: two digits to E24, three digits from E48 on."""
@@ -58,11 +52,6 @@ def _scaled(name: str, decade: int) -> tuple[float, ...]:
     """The series in [10^decade, 10^(decade+1)), each value the nearest float to its decimal."""
     shift = decade - (1 if _COUNTS.get(name, 0) <= 24 else 2)
     return tuple(float(f"{digits}e{shift}") for digits in _digits(name))
-
-
-def _around(value: float, name: str) -> tuple[float, ...]:
-    decade = _decade(value)
-    return tuple(v for step in (-1, 0, 1) for v in _scaled(name, decade + step))
 
 
 def _decade(value: float) -> int:
