@@ -30,6 +30,7 @@ from clampwright.network.noise_at import (
     terminal_noise_power,
 )
 from clampwright.network.noise_band import noise_in_band
+from clampwright.network.rest_point import rest_point
 from clampwright.network.settling import bandwidth, time_constants
 from clampwright.network.solve import Values, solve
 from clampwright.network.virtual_ground import (
@@ -218,7 +219,7 @@ def test_shot_noise_adds_although_the_currents_cancel():
     solution = solve(circuit, values)
     assert solution.deviation["pin"][0] == 0.0
     network = linearise(circuit, values, solution)
-    found = noise_power(network, "pin", 0.0, clamp_currents(circuit, values, solution))
+    found = noise_power(network, "pin", 0.0, clamp_currents(circuit, values, network.clamps))
     assert found.density[0, 0] == near(sqrt(2) * 1.790070743853438e-14 * R)
 
 
@@ -226,7 +227,7 @@ def test_a_clamp_at_zero_volts_is_as_noisy_as_its_resistance():
     """Nyquist: 4kT·g, the series resistance included, at any light-free bias of 0 V."""
     law = at_conditions(ClampLaw(generation_current=1e-6, series_resistance=3e4), T)
     slope = current_and_slope(0.0, law)[1]
-    assert terminal_noise_power(0.0, law) == near(4 * K * T / (1 / slope + 3e4))
+    assert terminal_noise_power(rest_point(0.0, law), law) == near(4 * K * T / (1 / slope + 3e4))
 
 
 def test_noise_of_a_follower_comes_through_its_shield():
@@ -293,8 +294,8 @@ def summing_node(zero_bias_resistance, offset=35e-6, shunt=50e6, outer=1e5):
 
 
 def _referred(zero_bias_resistance, frequency=0.0):
-    circuit, values, solution, network = summing_node(zero_bias_resistance)
-    currents = thermal(circuit, values, HOT) + clamp_currents(circuit, values, solution)
+    circuit, values, _, network = summing_node(zero_bias_resistance)
+    currents = thermal(circuit, values, HOT) + clamp_currents(circuit, values, network.clamps)
     found = virtual_ground_noise(network, "pin", FEEDBACK, frequency, currents, AMPLIFIER)
     return {name: np.sqrt(p[0, 0]) / 1e9 for name, p in found.by_source.items()}, found
 
@@ -321,8 +322,8 @@ def test_total_noise_of_the_quiet_pair_by_hand():
 
     The photodiode's 50 MΩ behind 100 kΩ, the pair, the feedback resistor and the amplifier's noise.
     """
-    circuit, values, solution, network = summing_node(5.6e9)
-    currents = thermal(circuit, values, HOT) + clamp_currents(circuit, values, solution)
+    circuit, values, _, network = summing_node(5.6e9)
+    currents = thermal(circuit, values, HOT) + clamp_currents(circuit, values, network.clamps)
 
     def power(f):
         total = virtual_ground_noise(network, "pin", FEEDBACK, f, currents, AMPLIFIER).total

@@ -12,18 +12,20 @@ from clampwright.network.machine_code import is_made
 Array = NDArray[np.float64]
 Phasors = NDArray[np.complex128]
 
-COMPILED_FROM = 100  # cases × frequencies; below, NumPy answers in a millisecond
+COMPILED_FROM = (
+    8  # frequencies of a case; the kernel takes a case at a time, NumPy all cases at once
+)
 
 
 def transimpedance(network: LinearNetwork, node: str, frequency: ArrayLike) -> Phasors:
     """Voltage at `node` per ampere into each unknown node (Ω), (cases, frequencies, n).
 
     frequency : Hz, (frequencies,) or (cases, frequencies)
-    One factorisation and one adjoint solve for all currents. Cases × frequencies of COMPILED_FROM or
-    more go to the compiled kernel once its code is made, see `solve`; both agree within rounding.
+    One factorisation and one adjoint solve for all currents. COMPILED_FROM frequencies or more go to
+    the compiled kernel once its code is made, see `solve`; both agree within rounding.
     """
     f = np.atleast_1d(np.asarray(frequency, float))
-    if network.cases * f.shape[-1] >= COMPILED_FROM and is_made():
+    if f.shape[-1] >= COMPILED_FROM and is_made():
         return transimpedance_compiled(network, node, f)
     return transimpedance_plain(network, node, f)
 

@@ -39,9 +39,8 @@ def solve_compiled(circuit: Circuit, values: Values) -> Solution:
     check(circuit, values)
     plan = _plan(circuit)
     cases = count_cases(values)
-    rows = _rows(circuit, plan, values, cases)
-    address = np.array([row.__array_interface__["data"][0] for row in rows], np.int64)
-    stride = np.array([row.strides[0] for row in rows], np.int64)
+    given = _given(circuit, plan, values)
+    address, stride, _held = _addresses(given, cases)
     out = np.empty((plan.rows, cases))
     counted = np.empty(cases, np.int64)
     fixed = len(circuit.fixed)
@@ -177,8 +176,8 @@ def _pattern(
     return pattern[:, :n].copy()
 
 
-def _rows(circuit: Circuit, plan: _Plan, values: Values, cases: int) -> list[Array]:
-    """Every value as a view with one entry per case, in the order the kernel wants."""
+def _given(circuit: Circuit, plan: _Plan, values: Values) -> list[ArrayLike]:
+    """Every value, one or one per case, in the order the kernel wants."""
     resistances = [_value(values.resistances, r.name, "resistance") for r in circuit.resistors]
     for r, resistance in zip(circuit.resistors, resistances, strict=True):
         if not np.all(np.asarray(resistance) > 0):
@@ -193,7 +192,31 @@ def _rows(circuit: Circuit, plan: _Plan, values: Values, cases: int) -> list[Arr
         given += _value(values.driven, d.name, "gain and offset")
     for state in _distinct_laws(circuit, values)[0]:
         given += [getattr(state, name) for name in _parameter_names()]
-    return [np.broadcast_to(np.asarray(value, float), (cases,)) for value in given]
+    return given
+
+
+def _addresses(given: list[ArrayLike], cases: int) -> tuple[Indices, Indices, list[Array]]:
+    """Where each value lies, its distance in bytes from case to case, and the arrays they lie in.
+
+    What is one for all cases lies packed in one array, with distance 0; the caller keeps the arrays.
+    """
+    single: list[float] = []
+    places: dict[int, int] = {}
+    address, stride = np.zeros((2, len(given)), np.int64)
+    held: list[Array] = []
+    for i, value in enumerate(given):
+        if isinstance(value, float) or np.size(value) == 1:
+            places[i] = len(single)
+            single.append(value if isinstance(value, float) else float(np.asarray(value).item()))
+            continue
+        row = np.broadcast_to(np.asarray(value, float), (cases,))
+        address[i], stride[i] = row.__array_interface__["data"][0], row.strides[0]
+        held.append(row)
+    packed = np.array(single)
+    address[list(places)] = packed.__array_interface__["data"][0] + packed.itemsize * np.array(
+        list(places.values()), np.int64
+    )
+    return address, stride, [*held, packed]
 
 
 def _value(given: Mapping[str, Any], name: str, kind: str) -> Any:

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,10 +20,10 @@ from clampwright.errors import InputError
 from clampwright.network.batch import Solution, Values, count_cases, given
 from clampwright.network.circuit import Circuit
 from clampwright.network.elimination import Factors, Numbers, factorise
-from clampwright.physics.charge import capacitance, diffusion_capacitance
-from clampwright.physics.clamp import current_and_slope
-from clampwright.physics.law import ClampState
-from clampwright.physics.terminal import junction_voltage
+from clampwright.network.rest_point import RestPoint, rest_point
+
+if TYPE_CHECKING:
+    from clampwright.network.modes import Modes
 
 Array = NDArray[np.float64]
 Branch = tuple[str, str, Array]  # node, node, siemens or farads per case
@@ -56,18 +58,27 @@ class Stamp:
 class LinearNetwork:
     """A circuit linearised: unknown nodes in order, where every node is tied, and the two stamps.
 
-    ties : node → (unknown node or fixed node it follows, gain per case)
+    ties   : node → (unknown node or fixed node it follows, gain per case)
+    clamps : where each clamp rests; empty in the leak-free circuit
     """
 
     nodes: tuple[str, ...]
     ties: dict[str, tuple[str, Array]]
     conductance: Stamp
     capacitance: Stamp
+    clamps: dict[str, RestPoint]
 
     @property
     def cases(self) -> int:
         """How many cases the arrays hold."""
         return len(self.conductance.slack)
+
+    @cached_property
+    def modes(self) -> list[Modes]:
+        """Time constants and their vectors, found once; one entry per case."""
+        from clampwright.network.modes import modes_of
+
+        return modes_of(self)
 
     def share(self, node: str) -> Array:
         """Weight of each unknown node in the voltage of any node, (cases, n)."""
@@ -137,18 +148,19 @@ def linearise(
         for r in circuit.resistors
     ]
     farads: list[Branch] = [(*ends[name], _spread(c, cases)) for name, c in capacitances.items()]
+    resting: dict[str, RestPoint] = {}
     if solution is not None:
         for c in circuit.clamps:
             state = given(values.laws, c.name, "law")
-            slope, load = terminal_slope(solution.clamp_voltage[c.name], state)
-            ohmic.append((c.anode, c.cathode, _spread(slope, cases)))
-            farads.append((c.anode, c.cathode, _spread(load, cases)))
+            point = resting[c.name] = rest_point(solution.clamp_voltage[c.name], state)
+            ohmic.append((c.anode, c.cathode, _spread(point.slope, cases)))
+            farads.append((c.anode, c.cathode, _spread(point.capacitance, cases)))
     drivers = tuple(d.name for d in circuit.driven)
     chains = _chains(circuit, values, cases)
-    stamps = [
+    conductance, capacitance = (
         _stamp(branches, nodes, fixed, drivers, ties, chains, cases) for branches in (ohmic, farads)
-    ]
-    return LinearNetwork(nodes, ties, *stamps)
+    )
+    return LinearNetwork(nodes, ties, conductance, capacitance, resting)
 
 
 def released(circuit: Circuit, node: str) -> Circuit:
@@ -162,19 +174,6 @@ def released(circuit: Circuit, node: str) -> Circuit:
         )
     left = tuple(f for f in circuit.fixed if f != node)
     return replace(circuit, fixed=left, base=left[0] if circuit.base == node else circuit.base)
-
-
-def terminal_slope(voltage: ArrayLike, state: ClampState) -> tuple[Array, Array]:
-    """Slope (S) behind the series resistance, and junction capacitance (F), at a terminal voltage (V).
-
-    The capacitance is taken straight between the terminals: right while ω·R_series·C is small.
-    """
-    across = np.asarray(voltage, float)
-    if np.any(state.series_resistance):
-        across = junction_voltage(across, state)
-    current, slope = current_and_slope(across, state)
-    farads = capacitance(across, state) + diffusion_capacitance(current, slope, state)
-    return slope / (1.0 + state.series_resistance * slope), farads
 
 
 def follow(circuit: Circuit, values: Values) -> dict[str, tuple[str, Array]]:

@@ -14,14 +14,13 @@ from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
 from clampwright.network.adjoint import transfer, transimpedance
-from clampwright.network.batch import Solution, Values, given
+from clampwright.network.batch import Values, given
 from clampwright.network.circuit import Circuit
 from clampwright.network.linearise import LinearNetwork
-from clampwright.physics.clamp import current_and_slope
+from clampwright.network.rest_point import RestPoint
 from clampwright.physics.constants import BOLTZMANN, BOLTZMANN_PER_CHARGE
 from clampwright.physics.law import ClampState
 from clampwright.physics.noise import clamp_noise_density, resistor_current_noise
-from clampwright.physics.terminal import junction_voltage
 
 Array = NDArray[np.float64]
 
@@ -87,30 +86,33 @@ def resistor_currents(
     ]
 
 
-def clamp_currents(circuit: Circuit, values: Values, solution: Solution) -> list[NoiseCurrent]:
-    """Noise of each clamp at the voltage it sits at, its series resistance at the same temperature."""
+def clamp_currents(
+    circuit: Circuit, values: Values, clamps: Mapping[str, RestPoint]
+) -> list[NoiseCurrent]:
+    """Noise of each clamp where it rests, its series resistance at the same temperature.
+
+    clamps : as the linearised network holds them
+    """
     return [
         NoiseCurrent(
             c.name,
             c.anode,
             c.cathode,
-            terminal_noise_power(solution.clamp_voltage[c.name], given(values.laws, c.name, "law")),
+            terminal_noise_power(clamps[c.name], given(values.laws, c.name, "law")),
         )
         for c in circuit.clamps
     ]
 
 
-def terminal_noise_power(voltage: ArrayLike, state: ClampState) -> Array:
-    """Noise current power (A²/Hz) of a clamp with its series resistance at a terminal voltage (V)."""
-    v = np.asarray(voltage, float)
+def terminal_noise_power(point: RestPoint, state: ClampState) -> Array:
+    """Noise current power (A²/Hz) of a clamp with its series resistance where it rests."""
+    own = clamp_noise_density(point.junction, state)
     if not np.any(state.series_resistance):
-        return np.asarray(clamp_noise_density(v, state))
-    v = junction_voltage(v, state)
-    loading = state.series_resistance * current_and_slope(v, state)[1]
+        return np.asarray(own)
+    loading = state.series_resistance * point.junction_slope
     kelvin = np.asarray(state.thermal_voltage) / BOLTZMANN_PER_CHARGE
-    slope = current_and_slope(v, state)[1]
-    thermal = 4 * BOLTZMANN * kelvin * state.series_resistance * slope**2
-    return np.asarray((clamp_noise_density(v, state) + thermal) / (1 + loading) ** 2)
+    thermal = 4 * BOLTZMANN * kelvin * loading * point.junction_slope
+    return np.asarray((own + thermal) / (1 + loading) ** 2)
 
 
 def noise_power(

@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 
 from clampwright.errors import InputError
 from clampwright.network.adjoint import steady_transimpedance, transfer
-from clampwright.network.elimination import solve
 from clampwright.network.linearise import LinearNetwork
 
 Array = NDArray[np.float64]
@@ -25,9 +24,7 @@ HALF_POWER = 1 / np.sqrt(2)
 GRID = 4000  # times or frequencies looked at before halving
 PARTS = 64  # a bracket is cut into at once …
 CUTS = 9  # … as often as a double can tell the parts of a bracket of twice its lower end
-RANK = 1e-10  # of the capacitance matrix, scaled to 1 on its diagonal
-DISTINCT = 1e6  # condition of the modes above which time constants count as equal …
-SPREAD = 3e-4  # … and capacitances are parted by this much, far closer than real parts are
+STRAIGHT = 1e-10  # imaginary share of a time constant below which it does not ring
 
 
 @dataclass(frozen=True)
@@ -62,7 +59,7 @@ class StepResponse:
 
 def time_constants(network: LinearNetwork) -> list[Phasors]:
     """Time constants (s) of each case, slowest first; empty without capacitance."""
-    found = [tau[np.abs(tau) > 0] for tau, _, _ in _modes(network)]
+    found = [tau[np.abs(tau) > 0] for tau, _, _ in network.modes]
     return [tau[np.argsort(-np.abs(tau))] for tau in found]
 
 
@@ -74,7 +71,7 @@ def step_responses(network: LinearNetwork, source: str, node: str) -> list[StepR
         raise InputError(f'"{source}" is no fixed node', expected="one of " + ", ".join(g))
     share = network.share(node)
     found = []
-    for k, (tau, vectors, inverse) in enumerate(_modes(network)):
+    for k, (tau, vectors, inverse) in enumerate(network.modes):
         ahead = np.linalg.solve(vectors, inverse @ g[source][k]) if tau.size else np.zeros(0)
         kick = np.linalg.solve(vectors, inverse @ c[source][k]) if tau.size else np.zeros(0)
         moving = np.abs(tau) > 0
@@ -224,48 +221,6 @@ def _end(response: StepResponse, limit: float) -> float:
 def _looked_at(tau: Phasors, low: float, high: float) -> Array:
     """Times (s) at which a response is looked at; where it rings, evenly spaced ones too."""
     grid = np.geomspace(low, high, GRID)
-    if np.any(np.abs(tau.imag) > RANK * np.abs(tau)):
+    if np.any(np.abs(tau.imag) > STRAIGHT * np.abs(tau)):
         grid = np.union1d(grid, np.linspace(low, high, GRID))
     return grid
-
-
-def _modes(network: LinearNetwork) -> list[tuple[Phasors, Phasors, Array]]:
-    """Time constants, their vectors, and G⁻¹ of each case; static modes have τ = 0 exactly."""
-    n = len(network.nodes)
-    factors = network.factors(0.0)
-    columns = [
-        solve(factors, np.repeat(np.eye(n)[:, [j]], network.cases, axis=1)).real for j in range(n)
-    ]
-    inverse = np.moveaxis(np.array(columns), (2, 1, 0), (0, 1, 2))  # [case, node, injected]
-    c = _matrices(network)
-    tau, vectors = _eigen(inverse, c)
-    order, static = np.argsort(np.abs(tau), axis=1), n - _ranks(c)
-    for k, count in enumerate(static):
-        tau[k, order[k, :count]] = 0.0
-    return [(tau[k], vectors[k], inverse[k]) for k in range(network.cases)]
-
-
-def _eigen(inverse: Array, c: Array) -> tuple[Phasors, Phasors]:
-    tau, vectors = (np.asarray(found, complex) for found in np.linalg.eig(inverse @ c))
-    alike = np.linalg.cond(vectors) > DISTINCT
-    if alike.any():
-        n = c.shape[-1]
-        apart = 1.0 + SPREAD * (np.arange(n) - (n - 1) / 2)
-        tau[alike], vectors[alike] = np.linalg.eig(inverse[alike] @ (c[alike] * apart[:, None]))
-    return tau, vectors
-
-
-def _matrices(network: LinearNetwork) -> Array:
-    """The capacitance matrix of each case (F)."""
-    stamp = network.capacitance
-    out = -stamp.coupling
-    n = out.shape[-1]
-    out[:, range(n), range(n)] += stamp.excess + stamp.coupling.sum(axis=2)
-    return out
-
-
-def _ranks(c: Array) -> NDArray[np.int64]:
-    """Rank of each matrix, scaled to 1 on its diagonal."""
-    size = np.sqrt(np.diagonal(c, axis1=1, axis2=2))
-    scale = np.where(size > 0, size, 1.0)
-    return np.asarray(np.linalg.matrix_rank(c / (scale[:, :, None] * scale[:, None, :]), tol=RANK))

@@ -7,6 +7,7 @@ straight there; every step stays inside a bracket that always holds the answer.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -43,11 +44,13 @@ def terminal_current_and_slope(voltage: Numbers, state: ClampState) -> tuple[Any
 def junction_voltage(voltage: Numbers, state: ClampState) -> Any:
     """Voltage (V) across the junction itself when `voltage` (V) is at the terminals."""
     v, resistance = np.asarray(voltage, float), np.asarray(state.series_resistance, float)
+    shape = np.broadcast_shapes(v.shape, _shape(state))
+    some = _picker(state, shape)
 
     def residual(x: Any, case: Any) -> tuple[Any, Any, Any]:
         drop = at(resistance, case)
         here = at(v, case)
-        current, slope = current_and_slope(x, _some(state, case, shape))
+        current, slope = current_and_slope(x, some(case))
         lit = np.where(x > 0, light(case), 0.0)  # the current without its photocurrent
         left = here + drop * lit - x
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
@@ -60,8 +63,6 @@ def junction_voltage(voltage: Numbers, state: ClampState) -> Any:
         )
         step = np.where(steep, -straight, -error / (1 + drop * slope))
         return error, step, ROUNDING * floor
-
-    shape = np.broadcast_shapes(v.shape, _shape(state))
 
     def light(case: Any) -> Any:
         return at(state.photocurrent, case)
@@ -90,13 +91,14 @@ def voltage_at_current(current: Numbers, state: ClampState) -> tuple[Any, Any]:
             mend="give the clamp a breakdown voltage or a film, or check the sign of the current",
         )
     shape = np.broadcast_shapes(wanted.shape, _shape(state))
+    some = _picker(state, shape)
 
     def light(case: Any) -> Any:
         return np.broadcast_to(state.photocurrent, shape).reshape(-1)[case]
 
     def residual(x: Any, case: Any) -> tuple[Any, Any, Any]:
         target = np.broadcast_to(wanted, shape).reshape(-1)[case]
-        flow, slope = current_and_slope(x, _some(state, case, shape))
+        flow, slope = current_and_slope(x, some(case))
         lit = np.where(x > 0, light(case), 0.0)
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             linear = (target - flow) / slope
@@ -160,12 +162,13 @@ def _shape(state: ClampState) -> tuple[int, ...]:
     return np.broadcast_shapes(*(np.shape(value) for value in vars(state).values()))
 
 
-def _some(state: ClampState, case: Any, shape: tuple[int, ...]) -> ClampState:
-    """The state of the flattened cases still being solved."""
+def _picker(state: ClampState, shape: tuple[int, ...]) -> Callable[[Any], ClampState]:
+    """A function that gives the state of those flattened cases that are still being solved."""
     if not _shape(state):
-        return state
+        return lambda case: state
     spread = {
         name: np.broadcast_to(value, shape).reshape(-1) if np.ndim(value) else value
         for name, value in vars(state).items()
     }
-    return take(ClampState(**spread), case)
+    whole, count = ClampState(**spread), int(np.prod(shape))
+    return lambda case: whole if case.size == count else take(whole, case)

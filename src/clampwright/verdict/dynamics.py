@@ -7,7 +7,6 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from clampwright.network.linearise import terminal_slope
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
@@ -179,11 +178,8 @@ def clamp_capacitance(case: LinearCase) -> tuple[float, float]:
 
     A guard takes its share of the far end along: 1 − gain is left.
     """
-    solution, laws = case.solved.solution, case.solved.values.laws
-    whole = sum(
-        float(np.ravel(terminal_slope(solution.clamp_voltage[s], laws[s])[1])[0])
-        for s in case.topology.sides
-    )
+    resting = case.network.clamps
+    whole = sum(float(np.ravel(resting[s].capacitance)[0]) for s in case.topology.sides)
     left = case.design.amplifier.guard_gain_error if case.topology.needs_guard else 1.0
     return whole, whole * left
 

@@ -63,8 +63,8 @@ class LinearCase:
 
     @cached_property
     def shot(self) -> list[NoiseCurrent]:
-        """Noise current of each clamp where it sits."""
-        return clamp_currents(self.circuit, self.solved.values, self.solved.solution)
+        """Noise current of each clamp where it rests."""
+        return clamp_currents(self.circuit, self.solved.values, self.network.clamps)
 
 
 def linear_case(
