@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 from clampwright.errors import InputError
 from clampwright.parts.catalogue import class_prior, junction_class
@@ -14,6 +15,8 @@ from clampwright.parts.law_model import LawPrior
 from clampwright.parts.lots import LotSpread
 from clampwright.parts.sheet import Figure, ForwardPoint, PartSheet
 from clampwright.parts.wirings import Wiring, wiring_named
+
+Stated = TypeVar("Stated", TypicalFigure, MaximumFigure)
 
 
 @dataclass(frozen=True)
@@ -94,37 +97,21 @@ def sheet_figures(
         return wiring_named(sheet, figure.of) == wiring
 
     leakage = [f for f in sheet.figures if f.quantity == "reverse leakage" and holds(f)]
-    typical = tuple(_typical(f) for f in leakage if f.kind in ("typical", "measured"))
-    maxima = tuple(_maximum(f) for f in leakage if f.kind == "maximum")
+    typical = tuple(_stated(TypicalFigure, f) for f in leakage if f.kind in ("typical", "measured"))
+    maxima = tuple(_stated(MaximumFigure, f) for f in leakage if f.kind == "maximum")
     return typical, maxima
 
 
-def _typical(figure: Figure) -> TypicalFigure:
-    voltage, temperature = _conditions(figure)
-    return TypicalFigure(
-        reverse_voltage=voltage,
-        temperature=temperature,
-        leakage=figure.value,
-        illuminance=figure.illuminance or 0.0,
-        source=figure.source,
-    )
-
-
-def _maximum(figure: Figure) -> MaximumFigure:
-    voltage, temperature = _conditions(figure)
-    return MaximumFigure(
-        reverse_voltage=voltage,
-        temperature=temperature,
-        leakage=figure.value,
-        illuminance=figure.illuminance or 0.0,
-        source=figure.source,
-    )
-
-
-def _conditions(figure: Figure) -> tuple[float, float]:
-    """Voltage and temperature of a leakage figure: the sheet has made sure of both."""
+def _stated(kind: type[Stated], figure: Figure) -> Stated:
+    """A leakage figure as evidence: the sheet has made sure of its voltage and temperature."""
     assert figure.voltage is not None and figure.temperature is not None
-    return figure.voltage, figure.temperature
+    return kind(
+        reverse_voltage=figure.voltage,
+        temperature=figure.temperature,
+        leakage=figure.value,
+        illuminance=figure.illuminance or 0.0,
+        source=figure.source,
+    )
 
 
 def _lot(sheet: PartSheet, wiring: Wiring) -> LotSpread | None:

@@ -327,21 +327,30 @@ def _middle(leg: Leg) -> None:
 def _rail_shunt(leg: Leg, sign: int, y: float) -> None:
     """A clamp on the rail itself, which sinks what the load cannot take."""
     inside = leg.picture.clamps == "clamp rails"  # their feeds stand at the right
-    pen, x = leg.pen, leg.at.node + 2.0 if inside else leg.at.end - 0.7
+    x = leg.at.node + 2.0 if inside else leg.at.end - 0.7
     end = y - (0.95 if inside else 1.3) * sign
-    hot, cold = leg.place(x, y), leg.place(x, end)
+    _shunt(leg, sign, x, (y, end), foot=0.5)
+    named(leg, leg.place(x - 0.35, (y + end) / 2 - 0.2), leg.labels.values["rail shunt"],
+          "rail shunt", align="right")  # fmt: skip
+
+
+def _shunt(leg: Leg, sign: int, x: float, heights: tuple[float, float], foot: float) -> None:
+    """A clamp from a rail to ground at `x`; the ground below a negative rail hangs `foot` beside it.
+
+    heights : y of the rail and of the other end
+    """
+    pen, rail, end = leg.pen, heights[0], heights[1]
+    hot, cold = leg.place(x, rail), leg.place(x, end)
     heavy = leg.heavy == sign
     pen.zener(*((cold, hot) if sign > 0 else (hot, cold)), heavy=heavy)
     if heavy:
-        pen.line(leg.place(leg.at.node, y), hot, heavy=True)
+        pen.line(leg.place(leg.at.node, rail), hot, heavy=True)
     pen.dot(hot)
     if sign > 0:
         pen.ground(cold)
     else:
-        pen.line(cold, leg.place(x + 0.5, end))
-        pen.ground(leg.place(x + 0.5, end))
-    named(leg, leg.place(x - 0.35, (y + end) / 2 - 0.2), leg.labels.values["rail shunt"],
-          "rail shunt", align="right")  # fmt: skip
+        pen.line(cold, leg.place(x + foot, end))
+        pen.ground(leg.place(x + foot, end))
 
 
 def _feed(leg: Leg) -> float:
@@ -369,24 +378,9 @@ def _clamp_rails(leg: Leg) -> None:
         bias, _, assumed = leg.labels.values.get(f"R_bias {side}", "").partition(", ")
         named(leg, leg.place(feed + 0.35, (rail + y) / 2 - 0.2), bias,
               "bias" + (f", {assumed}" if assumed else ""), align="left")  # fmt: skip
-        _clamp_rail_shunt(leg, shunt, y, sign)
-
-
-def _clamp_rail_shunt(leg: Leg, x: float, y: float, sign: int) -> None:
-    pen, end = leg.pen, y - 1.0 * sign
-    hot, cold = leg.place(x, y), leg.place(x, end)
-    heavy = leg.heavy == sign
-    pen.zener(*((cold, hot) if sign > 0 else (hot, cold)), heavy=heavy)
-    if heavy:
-        pen.line(leg.place(leg.at.node, y), hot, heavy=True)
-    pen.dot(hot)
-    if sign > 0:
-        pen.ground(cold)
-    else:
-        pen.line(cold, leg.place(x + 0.6, end))
-        pen.ground(leg.place(x + 0.6, end))
-    pen.text(leg.place(x - 0.35, (y + end) / 2 - 0.1), "shunt", quiet=True, size=SMALL,
-             align="right")  # fmt: skip
+        _shunt(leg, sign, shunt, (y, y - sign), foot=0.6)
+        pen.text(leg.place(shunt - 0.35, y - sign / 2 - 0.1), "shunt", quiet=True, size=SMALL,
+                 align="right")  # fmt: skip
 
 
 __all__ = [

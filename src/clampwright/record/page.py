@@ -6,22 +6,18 @@ screen (print is always light).
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from clampwright.record import fault_cases, further_text, network_text, shortlist, tables
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.formulas import formulas_used
 from clampwright.record.look import themed
 from clampwright.record.margin import margin_svg
-from clampwright.record.plots import (
-    deciding_judgement,
-)
+from clampwright.record.plots import deciding_judgement
+from clampwright.record.printing import printed
 from clampwright.record.record_figures import record_figures
 from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.words import (
     RED_SENTENCE,
     SCOPE_LINE,
-    THIN_SPACE,
     corner_words,
     numbers_say,
     prose,
@@ -38,10 +34,6 @@ from clampwright.verdict.results import (
     Verdict,
 )
 
-if TYPE_CHECKING:
-    from jinja2 import Environment
-
-NARROW_NO_BREAK_SPACE = "\u202f"  # keeps a number and its unit on one line
 SHORTLIST_LENGTH = 12
 GATE_LEVELS = ("none", "amber", "red")
 
@@ -61,62 +53,45 @@ def record_html(
     """
     gate = max((check.gate, faults.gate, rank.gate), key=_gate_weight)
     judgement = deciding_judgement(check)
-    page = (
-        _environment()
-        .get_template("record.html")
-        .render(
-            design=check.design,
-            check=check,
-            faults=faults,
-            made_on=made_on,
-            author=author,
-            kept=kept,
-            scope_line=SCOPE_LINE,
-            gate=gate,
-            verdicts=_verdicts(check, faults, rank),
-            margin="" if judgement is None or gate.level == "red" else _margin(check, judgement),
-            defaults=tuple(dict.fromkeys((*check.defaults, *faults.defaults))),
-            cautions=cautions_to_print(gate.cautions),
-            figures={
-                name: (themed(svg), words)
-                for name, (svg, words) in record_figures(check, faults, rank).items()
-            },
-            judgement=judgement,
-            candidates=shortlist.shown_candidates(rank)[:SHORTLIST_LENGTH],
-            rejected=shortlist.rejected_groups(rank.candidates),
-            rank=rank,
-            red_sentence=RED_SENTENCE,
-            residual=residual_words(check.residual),
-            prose=prose,
-            shortlist=shortlist,
-            fault_cases=fault_cases,
-            further_text=further_text,
-            formulas=formulas_used(check),
-            tables=tables,
-            unit_of=lambda judged: sensor_unit(check.design, judged.corner),
-            network=network_text,
-            mark=lambda verdict: verdict_mark(verdict, gate),
-            corner_words=corner_words,
-        )
+    return printed(
+        "record.html",
+        design=check.design,
+        check=check,
+        faults=faults,
+        made_on=made_on,
+        author=author,
+        kept=kept,
+        scope_line=SCOPE_LINE,
+        gate=gate,
+        verdicts=_verdicts(check, faults, rank),
+        margin="" if judgement is None or gate.level == "red" else _margin(check, judgement),
+        defaults=tuple(dict.fromkeys((*check.defaults, *faults.defaults))),
+        cautions=cautions_to_print(gate.cautions),
+        figures={
+            name: (themed(svg), words)
+            for name, (svg, words) in record_figures(check, faults, rank).items()
+        },
+        judgement=judgement,
+        candidates=shortlist.shown_candidates(rank)[:SHORTLIST_LENGTH],
+        rejected=shortlist.rejected_groups(rank.candidates),
+        rank=rank,
+        red_sentence=RED_SENTENCE,
+        residual=residual_words(check.residual),
+        prose=prose,
+        shortlist=shortlist,
+        fault_cases=fault_cases,
+        further_text=further_text,
+        formulas=formulas_used(check),
+        tables=tables,
+        unit_of=lambda judged: sensor_unit(check.design, judged.corner),
+        network=network_text,
+        mark=lambda verdict: verdict_mark(verdict, gate),
+        corner_words=corner_words,
     )
-    page = page.replace(THIN_SPACE, NARROW_NO_BREAK_SPACE)
-    return page.replace("± ", "±\u00a0").replace("95 %", "95\u00a0%")
 
 
 def _margin(check: CheckResult, judgement: Judgement) -> str:
     return margin_svg(judgement, unit=sensor_unit(check.design, judgement.corner))
-
-
-def _environment() -> Environment:
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    return Environment(
-        loader=PackageLoader("clampwright.record"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
 
 
 def _gate_weight(gate: Gate) -> tuple[int, bool]:

@@ -8,10 +8,10 @@ from clampwright.record import part_rows
 from clampwright.record.cautions import USUAL_CAUTIONS
 from clampwright.record.lead_drawing import lead_svg
 from clampwright.record.look import figure_svg, themed
-from clampwright.record.page import NARROW_NO_BREAK_SPACE, _environment
 from clampwright.record.part_plots import curve_of, light_plot, temperature_plot, voltage_plot
 from clampwright.record.part_ruler import ruler_plot
-from clampwright.record.words import SCOPE_LINE, THIN_SPACE, nominal, quantity, temperature
+from clampwright.record.printing import printed
+from clampwright.record.words import SCOPE_LINE, nominal, quantity, temperature
 from clampwright.verdict.part_view import PartResult, WiringView
 
 if TYPE_CHECKING:
@@ -35,19 +35,15 @@ class Entry(NamedTuple):
 
 def part_html(part: PartResult) -> str:
     """The whole page of a part, for a screen and for A4 or Letter."""
-    page = (
-        _environment()
-        .get_template("part.html")
-        .render(
-            part=part,
-            ruler=_ruler(part),
-            entries=[_entry(part, place, views) for place, views in enumerate(_groups(part))],
-            scope_line=SCOPE_LINE,
-            cautions=USUAL_CAUTIONS,
-            rows=part_rows,
-        )
+    return printed(
+        "part.html",
+        part=part,
+        ruler=_ruler(part),
+        entries=[_entry(part, place, views) for place, views in enumerate(_groups(part))],
+        scope_line=SCOPE_LINE,
+        cautions=USUAL_CAUTIONS,
+        rows=part_rows,
     )
-    return page.replace(THIN_SPACE, NARROW_NO_BREAK_SPACE).replace("± ", "±\u00a0")
 
 
 def _groups(part: PartResult) -> list[tuple[WiringView, ...]]:
