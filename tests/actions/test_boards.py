@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-import io
 import json
-import sys
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
 
 from board_truth import true_terms
-from clampwright import actions, cli
+from clampwright import actions
 from clampwright.bench.board_readings import read_board
 from clampwright.bench.pretend import demo_truth
 from clampwright.bench.pretend_board import HiddenBoard
 from clampwright.errors import InputError
 from clampwright.workspace.database import open_store
 from clampwright.workspace.store import marks, session_named
+from command_line import clampwright
 
 BAD_INPUT = 64
 DAYS = ("march", "june", "september")
@@ -36,21 +34,6 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def file_of(root: Path, day: str) -> Path:
     return root / "boards" / f"board-7-{day}.csv"
-
-
-def clampwright(*words: object) -> tuple[int, str, str]:
-    with (
-        redirect_stdout(io.StringIO()) as out,
-        redirect_stderr(io.StringIO()) as complaint,
-        pytest.MonkeyPatch.context() as patch,
-    ):
-        patch.setattr(sys, "argv", ["clampwright", *map(str, words)])
-        code = 0
-        try:
-            cli.main()
-        except SystemExit as leaving:
-            code = int(leaving.code or 0)
-    return code, out.getvalue(), complaint.getvalue()
 
 
 def test_a_design_sharpens_the_answer_and_is_compared(kept: Path) -> None:

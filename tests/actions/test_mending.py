@@ -16,6 +16,7 @@ import pytest
 from clampwright import actions
 from clampwright.errors import InputError
 from clampwright.workspace.mending import LEFT_OVER, OLD
+from command_line import clampwright
 
 BAD_INPUT = 64
 
@@ -145,11 +146,11 @@ def test_an_old_record_is_told(bench: Path) -> None:
     assert told.startswith("records/orchard-probe.html was made from other inputs")
 
 
-def test_the_command(bench: Path, command: Callable[..., tuple[int, str]]) -> None:
-    run = partial(command, "mend")
+def test_the_command(bench: Path) -> None:
+    run = partial(clampwright, "mend")
     assert run(bench)[0] == 0
     written("designs/bad.toml", b"x = [")(bench)
-    code, out = run(bench, "--json")
+    code, out, _ = run(bench, "--json")
     assert code == BAD_INPUT and len(json.loads(out)["wrong"]) == 1
     assert json.loads(run("--schema")[1])["type"] == "object"
     with pytest.raises(InputError, match="no such folder"):

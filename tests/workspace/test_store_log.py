@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import json
 import signal
 import sqlite3
@@ -11,14 +10,13 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
-from contextlib import redirect_stderr, redirect_stdout
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
 
-from clampwright import actions, cli
+from clampwright import actions
 from clampwright.bench.instruments.pretend_instrument import (
     HIDDEN,
     SCALE,
@@ -28,23 +26,18 @@ from clampwright.bench.instruments.pretend_instrument import (
 )
 from clampwright.bench.pretend import demo_readings, true_leakage
 from clampwright.errors import InputError
-from clampwright.parts.evidence import EvidencePoint
 from clampwright.workspace import database
 from clampwright.workspace.database import FILE, open_store
-from clampwright.workspace.folder import open_workspace
 from clampwright.workspace.store import (
-    Correction,
-    correct,
     marks,
     monotonic_of,
     readings_of,
     session_named,
     snapshots,
 )
+from command_line import clampwright
 
 COMMAND = Path(sys.executable).with_name("clampwright")
-BAD_INPUT = 64
-DEMO_DESIGN = Path("designs") / "orchard-probe.toml"
 CHAIN = """# the adapter and meter of these tests
 id = "P1"
 scale = "1 mV/nA"
@@ -90,22 +83,6 @@ def bench(root: Path, pretend: PretendInstrument) -> Path:
 
 
 only_sqlite = pytest.mark.parametrize("root", ["sqlite"], indirect=True)
-
-
-def clampwright(*words: object) -> subprocess.CompletedProcess[str]:
-    """Run the command line here: a process each would take longer than the tests."""
-    arguments, code = ["clampwright", *map(str, words)], 0
-    with (
-        redirect_stdout(io.StringIO()) as out,
-        redirect_stderr(io.StringIO()) as complaints,
-        pytest.MonkeyPatch.context() as patch,
-    ):
-        patch.setattr(sys, "argv", arguments)
-        try:
-            cli.main()
-        except SystemExit as leaving:
-            code = int(leaving.code or 0)
-    return subprocess.CompletedProcess(arguments, code, out.getvalue(), complaints.getvalue())
 
 
 def test_a_log_becomes_a_leakage(bench: Path, pretend: PretendInstrument) -> None:
@@ -247,7 +224,7 @@ def test_killed_it_leaves_what_it_had(bench: Path) -> None:
     connection.close()
     there = kept(bench)
     done = clampwright("log", bench / "P1", "--session", "day", "--count", 5, *OPTIONS)
-    assert done.returncode == 0 and "5 readings in" in done.stdout, done.stderr
+    assert done.code == 0 and "5 readings in" in done.out, done.complaint
     assert kept(bench) == there + 5
 
 
@@ -293,64 +270,6 @@ def test_a_database_held_for_a_while_loses_nothing(
 
 
 @only_sqlite
-def test_commands_from_import_to_bundle(bench: Path, tmp_path: Path) -> None:
-    elsewhere = tmp_path / "elsewhere"
-    assert clampwright("new", elsewhere).returncode == 0
-    readings = tmp_path / "tuesday.csv"
-    readings.write_text(demo_readings("orchard"), "utf-8")
-    for name in ("A1", "A2"):
-        text = CHAIN.split("\n[meter]")[0].replace('"P1"', f'"{name}"')
-        (bench / "instruments" / f"{name}.toml").write_text(text, "utf-8")
-    done = clampwright("import", readings, "--in", bench, "--who", "me", "--json")
-    assert json.loads(done.stdout)["who"] == "me", done.stderr
-    listed = clampwright("sessions", "--in", bench)
-    assert "tuesday: 770 readings" in listed.stdout and "me" in listed.stdout
-    words = ("correct", "tuesday", "--rows", "1-770", "--field", "note", "--value", "seen")
-    corrected = clampwright(*words, "--why", "for the test", "--in", bench)
-    assert "Readings 1-770 of tuesday are corrected" in corrected.stdout, corrected.stderr
-    marked = clampwright("mark", "tuesday", "touch", "lid opened", "--in", bench)
-    assert marked.stdout == "Marked after reading 770 of tuesday\n"
-    written = tmp_path / "out.csv"
-    assert clampwright("export", "tuesday", "--in", bench, "-o", written).returncode == 0
-    lines = written.read_text("utf-8").splitlines()
-    assert len(lines) == 771 and all(line.endswith(",seen") for line in lines[1:])
-    assert clampwright("export", "tuesday", "--raw", "--in", bench, "-o", written).returncode == 0
-    assert written.read_text("utf-8").count(",invented\n") == 770
-    handed = tmp_path / "evidence.zip"
-    refused = clampwright("bundle", "tuesday", "--in", bench, "-o", handed)
-    assert refused.returncode == BAD_INPUT and "whose evidence" in refused.stderr
-    words = ("bundle", "tuesday", "--in", bench, "-o", handed, "--of", "Lab of Nobody")
-    assert clampwright(*words).returncode == 0
-    taken = clampwright("import", handed, "--in", elsewhere)
-    assert "770 readings are in session tuesday, evidence of Lab of Nobody" in taken.stdout
-    reduced = clampwright("reduce", elsewhere / "tuesday")
-    assert reduced.stdout.startswith("Evidence of Lab of Nobody\n") and not reduced.stderr
-    for command in ("log", "import", "sessions"):
-        assert json.loads(clampwright(command, "--schema").stdout)["type"] == "object"
-
-
-@only_sqlite
-@pytest.mark.parametrize(
-    ("words", "told"),
-    [
-        (("export", "x", "--in", "BENCH", "-o", "x.csv"), "no readings database yet"),
-        (("export", "x", "--in", "BENCH", "-o", "x.xls"), "ends in .csv or .parquet"),
-        (("export", "--in", "BENCH"), "SESSION is missing"),
-        (("sessions", "--in", "BENCH/none"), "no readings database yet"),
-        (("import", "BENCH/none.csv", "--in", "BENCH"), "there is no such file"),
-        (("correct", "x", "--rows", "a-b", "--in", "BENCH"), '"a-b" is no row'),
-        (("log", "BENCH/P7", *OPTIONS), 'no instrument "P7"; expected P1'),
-        (("log", "BENCH/P1", "--seconds", "-1"), "--seconds"),
-        (("log", "BENCH/P1", "--count", "0"), "--count"),
-    ],
-)
-def test_wrong_words_get_one_sentence(bench: Path, words: tuple[str, ...], told: str) -> None:
-    done = clampwright(*(word.replace("BENCH", str(bench)) for word in words))
-    assert done.returncode == BAD_INPUT and told in done.stderr
-    assert done.stderr.count("\n") == 1 and not done.stdout and "Traceback" not in done.stderr
-
-
-@only_sqlite
 def test_a_name_cannot_mean_a_file_and_a_session(bench: Path) -> None:
     (bench / "readings").mkdir()
     (bench / "readings" / "day.csv").write_text(demo_readings("press"), "utf-8")
@@ -360,78 +279,3 @@ def test_a_name_cannot_mean_a_file_and_a_session(bench: Path) -> None:
     ):
         with pytest.raises(InputError, match="belongs to a file of readings already"):
             act()
-
-
-@pytest.fixture
-def orchard(tmp_path: Path) -> Callable[[str], Path]:
-    """The invented demonstration whose readings moved from the file to the database."""
-
-    def make(way: str) -> Path:
-        folder = tmp_path / way
-        actions.demo_workspace(folder)
-        file = folder / actions.demo_bench("orchard")
-        if way == "file":
-            return folder
-        file.rename(tmp_path / file.name)
-        if way == "session":
-            actions.import_readings(tmp_path / file.name, folder)
-        else:
-            giver = tmp_path / "giver"
-            actions.demo_workspace(giver)
-            (giver / actions.demo_bench("orchard")).unlink()
-            actions.import_readings(tmp_path / file.name, giver)
-            actions.write_bundle(file.stem, giver, tmp_path / "e.zip", origin="Lab of Nobody")
-            actions.read_bundle(tmp_path / "e.zip", folder)
-        return folder
-
-    return make
-
-
-def points(folder: Path) -> list[EvidencePoint]:
-    case = actions.open_case(folder / DEMO_DESIGN)
-    return [p for some in case.evidence.points.values() for p in some]
-
-
-def test_evidence_is_the_same_from_file_session_and_bundle(
-    orchard: Callable[[str], Path],
-) -> None:
-    design = DEMO_DESIGN
-    file, session, bundle = (orchard(way) for way in ("file", "session", "bundle"))
-    one, two, three = (
-        actions.check(actions.open_case(f / design)) for f in (file, session, bundle)
-    )
-    errors = [[j.error for j in result.judgements] for result in (one, two, three)]
-    assert errors[1] == pytest.approx(errors[0], rel=1e-9, abs=0)
-    assert errors[2] == pytest.approx(errors[0], rel=1e-6, abs=0)  # twelve digits went through text
-    assert (one.verdict, one.reason) == (three.verdict, three.reason)
-    assert [p.leakage for p in points(session)] == [p.leakage for p in points(file)]
-    assert all(p.source.startswith("bench, ") for p in points(session))
-    assert all(p.source.startswith("evidence of Lab of Nobody, ") for p in points(bundle))
-
-
-def test_a_correction_changes_the_hash_of_a_case(orchard: Callable[[str], Path]) -> None:
-    folder = orchard("session")
-    case = actions.open_case(folder / DEMO_DESIGN)
-    name = actions.demo_bench("orchard").stem
-    assert f"readings.db, session {name}" in case.inputs
-    with open_store(folder) as store:
-        told = Correction(1, 1, "note", "seen again", "for the test", "me")
-        correct(store, session_named(store, name), told)
-    assert actions.open_case(folder / DEMO_DESIGN).hash != case.hash
-
-
-def test_foreign_evidence_is_reduced_with_its_own_instruments(
-    orchard: Callable[[str], Path],
-) -> None:
-    folder = orchard("bundle")
-    before_that = [p.leakage for p in points(folder)]
-    for sheet in (folder / "instruments").glob("*.toml"):
-        sheet.write_text(sheet.read_text("utf-8").replace('"1 mV/', '"3 mV/'), "utf-8")
-    assert open_workspace(folder).instruments["A1"].scale == 3e6
-    assert [p.leakage for p in points(folder)] == before_that
-
-
-def test_plain_commands_do_not_load_the_database() -> None:
-    code = "import sys; from clampwright import cli, actions; print(*sys.modules)"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert not {"sqlalchemy", "pyvisa", "psycopg", "pyarrow", "sqlite3"} & set(done.stdout.split())

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import io
-import sys
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
 import pytest
 
-from clampwright import actions, cli
+from clampwright import actions
 from clampwright.errors import InputError
 from clampwright.workspace.database import open_store
 from clampwright.workspace.store import readings_of, session_named, snapshots
+from command_line import Said, clampwright
 
 BAD_INPUT = 64
 FIXTURE = {"state": "zero fixture", "reverse_voltage": "5 V"}
@@ -42,21 +40,9 @@ def bench(tmp_path: Path) -> Path:
     return tmp_path / "bench"
 
 
-def enter(bench: Path, text: str, *words: str) -> tuple[int, str, str]:
+def enter(bench: Path, text: str, *words: str) -> Said:
     """`clampwright enter` with `text` on standard input."""
-    with (
-        redirect_stdout(io.StringIO()) as out,
-        redirect_stderr(io.StringIO()) as complaint,
-        pytest.MonkeyPatch.context() as patch,
-    ):
-        patch.setattr(sys, "argv", ["clampwright", "enter", *words, "--in", str(bench)])
-        patch.setattr(sys, "stdin", io.StringIO(text))
-        code = 0
-        try:
-            cli.main()
-        except SystemExit as leaving:
-            code = int(leaving.code or 0)
-    return code, out.getvalue(), complaint.getvalue()
+    return clampwright("enter", *words, "--in", bench, typed=text)
 
 
 def test_typed_readings_reduce_like_a_file(bench: Path) -> None:
