@@ -6,6 +6,8 @@ Places are (x, y) in drawing units of 36 pt; a heavy line marks the path of a fa
 from __future__ import annotations
 
 import math
+import sys
+from functools import cache
 from html import escape
 from itertools import pairwise
 from typing import Any, Literal
@@ -26,6 +28,24 @@ REPAIRS = (  # what the drawing library writes that is no valid style, or not of
 )
 
 
+@cache
+def _drawing_library() -> Any:
+    """schemdraw without its matplotlib half, which takes five times as long to load and draws nothing here.
+
+    A module that is None in `sys.modules` counts as not installed, and the library then goes without.
+    """
+    left_out = "schemdraw.backends.mpl"
+    absent = left_out not in sys.modules
+    if absent:
+        sys.modules[left_out] = None  # type: ignore[assignment]
+    import schemdraw
+    import schemdraw.elements
+
+    if absent:
+        del sys.modules[left_out]
+    return schemdraw
+
+
 class Pen:
     """Draws symbols, lines and text on one drawing; keep it open with `with`.
 
@@ -33,9 +53,7 @@ class Pen:
     """
 
     def __enter__(self) -> Pen:
-        import schemdraw
-        import schemdraw.elements
-
+        schemdraw = _drawing_library()
         self._before = schemdraw.svgconfig.text
         schemdraw.svgconfig.text = "text"
         self._elements: Any = schemdraw.elements
@@ -44,9 +62,7 @@ class Pen:
         return self
 
     def __exit__(self, *_: object) -> None:
-        import schemdraw
-
-        schemdraw.svgconfig.text = self._before
+        _drawing_library().svgconfig.text = self._before
 
     def svg(self) -> str:
         """The drawing so far, with valid styles."""
