@@ -25,6 +25,28 @@ n [reason]  next, with a reason when something is missing     s reason  skip
 b  back     m touch|light|cable|note [words]  mark     r  result so far     q  leave, to go on later"""
 END = "goes on with"
 
+Instrument = Annotated[
+    str, typer.Argument(help="Id of an instrument of the workspace.", show_default=False)
+]
+Part = Annotated[str, typer.Option(help="Part sheet id of what is measured.")]
+Wiring = Annotated[str, typer.Option(help='Leads, such as "C/B+E".')]
+Design = Annotated[
+    Path | None, typer.Option(help="Takes voltages and light from this design sheet.")
+]
+Voltages = Annotated[
+    list[str] | None, typer.Option(help='Reverse voltage, such as "5 V"; may be repeated.')
+]
+Light = Annotated[str, typer.Option(help='Light for the lit readings; "0 lx" for none.')]
+Warm = Annotated[
+    list[str] | None, typer.Option(help='Warm point, such as "45 °C"; may be repeated.')
+]
+NoWarm = Annotated[bool, typer.Option("--no-warm", help="No warm points.")]
+Name = Annotated[str, typer.Option("--session", help="Name; an open one goes on.")]
+Who = Annotated[str, typer.Option(help="Who measures.")]
+Conditions = Annotated[str, typer.Option(help="Words about the sitting.")]
+Waits = Annotated[float, typer.Option(min=0, max=1, help="Share of the usual waiting times.")]
+Why = Annotated[str, typer.Option(help="Why less is waited than usual.")]
+
 
 def add_session_command(app: typer.Typer) -> None:
     """Put the command into the command line."""
@@ -32,29 +54,19 @@ def add_session_command(app: typer.Typer) -> None:
 
 
 def session(
-    instrument: Annotated[
-        str, typer.Argument(help="Id of an instrument of the workspace.", show_default=False)
-    ] = "",
-    part: Annotated[str, typer.Option(help="Part sheet id of what is measured.")] = "",
-    wiring: Annotated[str, typer.Option(help='Leads, such as "C/B+E".')] = "",
-    design: Annotated[
-        Path | None, typer.Option(help="Takes voltages and light from this design sheet.")
-    ] = None,
-    voltage: Annotated[
-        list[str] | None, typer.Option(help='Reverse voltage, such as "5 V"; may be repeated.')
-    ] = None,
-    light: Annotated[str, typer.Option(help='Light for the lit readings; "0 lx" for none.')] = "",
-    warm: Annotated[
-        list[str] | None, typer.Option(help='Warm point, such as "45 °C"; may be repeated.')
-    ] = None,
-    no_warm: Annotated[bool, typer.Option("--no-warm", help="No warm points.")] = False,
-    name: Annotated[str, typer.Option("--session", help="Name; an open one goes on.")] = "",
-    who: Annotated[str, typer.Option(help="Who measures.")] = "",
-    conditions: Annotated[str, typer.Option(help="Words about the sitting.")] = "",
-    waits: Annotated[
-        float, typer.Option(min=0, max=1, help="Share of the usual waiting times.")
-    ] = 1.0,
-    why: Annotated[str, typer.Option(help="Why less is waited than usual.")] = "",
+    instrument: Instrument = "",
+    part: Part = "",
+    wiring: Wiring = "",
+    design: Design = None,
+    voltage: Voltages = None,
+    light: Light = "",
+    warm: Warm = None,
+    no_warm: NoWarm = False,
+    name: Name = "",
+    who: Who = "",
+    conditions: Conditions = "",
+    waits: Waits = 1.0,
+    why: Why = "",
     folder: Folder = Path(),
     as_json: Json = False,
     schema: Schema = False,

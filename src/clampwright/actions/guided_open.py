@@ -24,7 +24,7 @@ from clampwright.bench.session import (
 )
 from clampwright.errors import InputError
 from clampwright.parts.law_model import reverse_leakage
-from clampwright.parts.wirings import wiring_named
+from clampwright.parts.wirings import Wiring, wiring_named
 from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import read
 from clampwright.verdict.layout import topology_of
@@ -58,15 +58,10 @@ def open_guided(
     warm : temperatures such as "45 °C"; 45 and 60 °C when None
     wait_share : of the usual waiting times, 0…1; below 1 `why` must say the reason
     """
-    from clampwright.workspace.database import open_store, read_settings
-    from clampwright.workspace.guided import sitting, write_plan
-    from clampwright.workspace.store import start_session
-
     workspace = open_workspace(root)
     must_know(workspace.parts, part, "part sheet")
     must_know(workspace.instruments, instrument, "instrument")
-    sheet = workspace.parts[part]
-    named = wiring_named(sheet, wiring)
+    named = wiring_named(workspace.parts[part], wiring)
     if not 0 <= wait_share <= 1 or (wait_share < 1 and not why.strip()):
         raise InputError(
             "waiting less than usual needs a reason", where="why",
@@ -74,29 +69,38 @@ def open_guided(
         )  # fmt: skip
     case = open_case(design) if design else None
     found = tuple(read(v, "voltage", where="voltages") for v in voltages) or _sits_at(case)
-    steps = guided_session(
-        Aim(
-            part=part,
-            wiring=named.name,
-            voltages=found,
-            expected=_expected(case, workspace, part, named.name, found),
-            light=read(light, "illuminance", where="light") if light else _light(case),
-            warm=WARM if warm is None else tuple(read(t, "temperature") for t in warm),
-            warm_up=workspace.instruments[instrument].warm_up,
-        )
+    aim = Aim(
+        part=part,
+        wiring=named.name,
+        voltages=found,
+        expected=_expected(case, workspace, part, named, found),
+        light=read(light, "illuminance", where="light") if light else _light(case),
+        warm=WARM if warm is None else tuple(read(t, "temperature") for t in warm),
+        warm_up=workspace.instruments[instrument].warm_up,
     )
     plan = Plan(
         instrument=instrument, part=part, wiring=named.name, wait_share=wait_share, why=why.strip(),
-        design=design.stem if design else "", steps=hurried(steps, wait_share),
+        design=design.stem if design else "", steps=hurried(guided_session(aim), wait_share),
     )  # fmt: skip
-    with open_store(root) as store:
-        name = session or _free_name(store, workspace, part)
+    return _begun(workspace, plan, session, who, conditions)
+
+
+def _begun(
+    workspace: Workspace, plan: Plan, session: str, who: str, conditions: str
+) -> GuidedState:
+    """The session on the disk, with its plan; a free name when it has none."""
+    from clampwright.workspace.database import open_store, read_settings
+    from clampwright.workspace.guided import sitting, write_plan
+    from clampwright.workspace.store import start_session
+
+    with open_store(workspace.root) as store:
+        name = session or _free_name(store, workspace, plan.part)
         if name in workspace.readings:
             raise InputError(f'the name "{name}" belongs to a file of readings', where="session")
-        whose = who or read_settings(root).owner
+        whose = who or read_settings(workspace.root).owner
         made = start_session(store, name, who=whose, conditions=conditions)
         write_plan(store, made, plan)
-        return state_of(sitting(store, name), workspace.instruments[instrument])
+        return state_of(sitting(store, name), workspace.instruments[plan.instrument])
 
 
 def suggested_voltages(design: Path) -> tuple[str, ...]:
@@ -127,14 +131,13 @@ def _light(case: Case | None) -> float | None:
 
 
 def _expected(
-    case: Case | None, workspace: Workspace, part: str, wiring: str, voltages: tuple[float, ...]
+    case: Case | None, workspace: Workspace, part: str, wiring: Wiring, voltages: tuple[float, ...]
 ) -> float:
     """Leakage (A) that the law so far gives at 23 °C, for waiting times; 1 pA without a law."""
-    sheet = workspace.parts[part]
-    named = wiring_named(sheet, wiring)
-    if named.clamp_class is None or not voltages:
+    if wiring.clamp_class is None or not voltages:
         return 1e-12
-    clamp = (case.evidence if case else Evidence(workspace)).clamp(sheet, named)
+    evidence = case.evidence if case else Evidence(workspace)
+    clamp = evidence.clamp(workspace.parts[part], wiring)
     return max(abs(float(reverse_leakage(clamp.fitted.law, v, ROOM_TEMPERATURE))) for v in voltages)
 
 

@@ -132,18 +132,14 @@ def plan_readings(
     volts = read(voltage, "voltage", where="voltage")
     clamp = Evidence(workspace).clamp(sheet, chosen)
     there = leakage_interval(clamp.fitted, volts, ROOM_TEMPERATURE)
-    if not there.median > 0:
-        raise InputError("no leakage is expected at that voltage", where="voltage")
     expectation = _expectation(clamp, volts, there)
-    found = [_method(workspace, profile) for profile in _profiles(workspace, instruments)]
-    methods = [method for method, _ in found]
+    methods, notes = _methods(workspace, instruments)
     goal = _Goal(
         limit=_limit(claim) if claim else None,
         confidence=_confidence(confidence),
         mains=read(mains, "frequency", where="mains"),
     )
     advice = goal.advice(methods, expectation)
-    warnings = (*_burden_note(methods, advice.plan), *_claim_note(goal.limit, expectation, there))
     return PlanResult(
         part=sheet.id,
         wiring=chosen.name,
@@ -159,7 +155,11 @@ def plan_readings(
         plan=_line(advice.plan) if advice.plan else None,
         others=tuple(_line(p) for p in advice.others),
         answer=advice.words,
-        notes=(*(note for _, note in found), *warnings),
+        notes=(
+            *notes,
+            *_burden_note(methods, advice.plan),
+            *_claim_note(goal.limit, expectation, there),
+        ),
     )
 
 
@@ -233,6 +233,8 @@ def _wiring(sheet: PartSheet, wiring: str) -> Wiring:
 
 
 def _expectation(clamp: Clamp, volts: float, there: Interval) -> Expectation:
+    if not there.median > 0:
+        raise InputError("no leakage is expected at that voltage", where="voltage")
     energy = apparent_energy(clamp.fitted, volts, ROOM_TEMPERATURE, TEMPERATURES[-1])
     return Expectation(
         leakage=there.median,
@@ -256,6 +258,12 @@ def _profiles(workspace: Workspace, instruments: Sequence[str]) -> list[Profile]
             "the workspace has no instrument", where=str(workspace.root / "instruments")
         )
     return [workspace.instruments[name] for name in names]
+
+
+def _methods(workspace: Workspace, instruments: Sequence[str]) -> tuple[list[Method], list[str]]:
+    """The methods of the instruments, and where the scatter of each comes from."""
+    found = [_method(workspace, profile) for profile in _profiles(workspace, instruments)]
+    return [method for method, _ in found], [note for _, note in found]
 
 
 def _method(workspace: Workspace, profile: Profile) -> tuple[Method, str]:
