@@ -20,6 +20,7 @@ from clampwright.errors import InputError
 Uncertain = Any  # an uncertain real number of the tree calculator; + - * / ** work on it
 CONFIDENCE = 0.95  # [1] level of every interval unless told otherwise
 NORMAL_95 = 1.959963984540054  # [1] two-sided 95 % of a normal distribution
+ONE_SIDED_95 = 1.6448536269514722  # [1] below which 95 % of a normal distribution lies
 LARGEST_FREEDOM = 1e6  # [1] beyond it Student's factor is the normal one to six digits
 
 
@@ -178,6 +179,7 @@ def upper_bound(
 __all__ = [
     "CONFIDENCE",
     "NORMAL_95",
+    "ONE_SIDED_95",
     "Component",
     "Uncertain",
     "components",

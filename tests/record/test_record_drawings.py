@@ -40,26 +40,6 @@ def words_of(svg: str) -> str:
 
 
 @pytest.mark.parametrize("topology", TOPOLOGIES)
-def test_every_circuit_draws_with_its_values_and_a_text_alternative(topology: str) -> None:
-    svg = schematic_svg(sample_check(topology))
-    root = ElementTree.fromstring(svg)
-    assert root[0].tag.endswith("title")
-    assert root[1].tag.endswith("desc")
-    words = words_of(svg)
-    for expected in (
-        "218\u2009MΩ",
-        "2 × 470\u2009kΩ",
-        "+2.5\u2009V",
-        "−2.5\u2009V",
-        "+224\u2009mV",
-    ):
-        assert expected in words
-    assert ("sits at" in words) == (topology != "T1")
-    assert ("guard follower" in words.replace("guard guard", "guard")) or topology != "T5"
-    assert svg == schematic_svg(sample_check(topology))
-
-
-@pytest.mark.parametrize("topology", TOPOLOGIES)
 def test_the_drawing_is_160_mm_wide_with_legible_text(topology: str) -> None:
     root = ElementTree.fromstring(schematic_svg(sample_check(topology)))
     millimetres = float(root.attrib["width"].removesuffix("pt")) / 72 * 25.4

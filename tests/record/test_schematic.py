@@ -140,6 +140,7 @@ def test_values_voltages_and_places_stand_on_the_drawing(name: str) -> None:
         ("T3", "+1.8\u2009V"),
         ("T4", "feedback 100\u2009kΩ, assumed"),
         ("T5", "guard resistor 4.7\u2009kΩ"),
+        ("T5", "guard follower"),
         ("T7", "700\u2009Ω"),
         ("T8", "10\u2009nF"),
         ("T9", "suppressor 12 V"),

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from pydantic import BaseModel, ConfigDict
 
 from clampwright.actions.candidates import Candidates
 from clampwright.actions.ruler import SAME_HEAT
@@ -32,6 +31,7 @@ from clampwright.quantities.fields import (
     Voltage,
 )
 from clampwright.verdict.part_view import FORWARD_END, NEAR_ZERO
+from clampwright.verdict.results import Result
 
 Array = NDArray[np.float64]
 Numbers = tuple[float | None, ...]
@@ -45,11 +45,7 @@ SAME_LIGHT = 0.2  # [1] relative, the same for light
 HOTTER = np.arange(0.0, 82.0, 2.0)  # [K] steps in which a doubling is looked for
 
 
-class _Result(BaseModel):
-    model_config = ConfigDict(frozen=True)
-
-
-class CurveEvidence(_Result):
+class CurveEvidence(Result):
     """A reading or data-sheet figure over the curve; current into the anode, negative in reverse.
 
     here : whether it was taken at the temperature and light that are drawn
@@ -66,7 +62,7 @@ class CurveEvidence(_Result):
     source: str
 
 
-class DrawnLaw(_Result):
+class DrawnLaw(Result):
     """One law: its current over `CurvesResult.voltage_volt` and what is read off it.
 
     covered_from_volt, covered_to_volt : where readings reach at this temperature and light
@@ -91,14 +87,14 @@ class DrawnLaw(_Result):
     evidence: tuple[CurveEvidence, ...]
 
 
-class DetectionLimit(_Result):
+class DetectionLimit(Result):
     """The smallest current an instrument detected, the median over its results."""
 
     instrument: str
     current: Current
 
 
-class CurvesResult(_Result):
+class CurvesResult(Result):
     """Laws over each other at one temperature and light; `voltage_volt` is anode minus cathode."""
 
     temperature: Temperature

@@ -12,7 +12,6 @@ from math import hypot, isfinite, sqrt
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict
 
 from clampwright.bench.leakage import Leakage
 from clampwright.bench.limits import blank_detection_limit
@@ -20,6 +19,7 @@ from clampwright.bench.session import Said, known_current_said, polarity_said
 from clampwright.bench.watch import Watched, wait_words, watched
 from clampwright.bench.zeros import NEAR_ZERO_BIAS
 from clampwright.quantities import write, write_uncertain
+from clampwright.verdict.results import Result
 
 if TYPE_CHECKING:
     from clampwright.bench.instrument import Profile
@@ -31,11 +31,7 @@ SILENT = 2.0  # [s] without a reading, then the wait is counted down by the cloc
 COVERAGE = 2.0  # [1] for the ± beside the large figure
 
 
-class _Result(BaseModel):
-    model_config = ConfigDict(frozen=True)
-
-
-class StepLine(_Result):
+class StepLine(Result):
     """One step in the list: how it stands, and the words that were said when it was not as planned."""
 
     title: str
@@ -44,7 +40,7 @@ class StepLine(_Result):
     words: str = ""
 
 
-class Zero(_Result):
+class Zero(Result):
     """A zero that was taken: mean (V) and what it would be as a current (A)."""
 
     title: str
@@ -53,7 +49,7 @@ class Zero(_Result):
     count: int
 
 
-class SeenMark(_Result):
+class SeenMark(Result):
     """Something that happened after reading `after`."""
 
     after: int
@@ -61,7 +57,7 @@ class SeenMark(_Result):
     words: str
 
 
-class RunState(_Result):
+class RunState(Result):
     """What the present run says; currents in A, in the reverse direction.
 
     `figure`, `unit` and `spread` are the large figure as it is shown: value with sign, its unit, and
@@ -84,7 +80,7 @@ class RunState(_Result):
     zero: float | None  # [V] that is subtracted for the figure
 
 
-class GuidedState(_Result):
+class GuidedState(Result):
     """A guided session as it stands."""
 
     session: str
@@ -117,7 +113,7 @@ class GuidedState(_Result):
     finished: bool
 
 
-class FinishResult(_Result):
+class FinishResult(Result):
     """A session that became evidence, and what that made of its design."""
 
     session: str

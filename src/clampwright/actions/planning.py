@@ -9,8 +9,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pydantic import BaseModel, ConfigDict
-
 from clampwright.actions.evidence import Evidence
 from clampwright.bench.instrument import Profile
 from clampwright.bench.methods import LARGEST_BURDEN, Method, feedback_adapter
@@ -42,17 +40,14 @@ from clampwright.quantities.fields import (
     Voltage,
 )
 from clampwright.uncertain import CONFIDENCE
+from clampwright.verdict.results import Result
 from clampwright.workspace.folder import Workspace, open_workspace, workspace_of
 
 MOST_OTHERS = 5  # shown in words; the result holds all
 LEAST_CONFIDENCE, MOST_CONFIDENCE = 0.5, 0.9999
 
 
-class _View(BaseModel):
-    model_config = ConfigDict(frozen=True)
-
-
-class PlanLine(_View):
+class PlanLine(Result):
     """One way to read the part; `upper_bound` is what could be claimed at 23 °C."""
 
     method: str
@@ -69,7 +64,7 @@ class PlanLine(_View):
     words: str
 
 
-class PlanResult(_View):
+class PlanResult(Result):
     """Which temperature, range, gate and number of readings a part needs, or why none will do."""
 
     part: str

@@ -12,10 +12,9 @@ from pathlib import Path
 from threading import Event as Flag
 from typing import TYPE_CHECKING
 
-from pydantic import BaseModel, ConfigDict
-
 from clampwright.bench.instrument import Profile
 from clampwright.errors import InputError
+from clampwright.verdict.results import Result
 from clampwright.workspace.folder import (
     Workspace,
     check_writable,
@@ -33,11 +32,7 @@ EXPORTS = (".csv", ".parquet")
 HAPPENINGS = ("touch", "light", "cable", "note")  # what a person may say of the bench
 
 
-class _Result(BaseModel):
-    model_config = ConfigDict(frozen=True)
-
-
-class SessionResult(_Result):
+class SessionResult(Result):
     """A session of the readings database; `origin` says whose evidence it is, "" for this bench."""
 
     name: str
@@ -50,14 +45,14 @@ class SessionResult(_Result):
     kind: str = ""  # "board": of an assembled board
 
 
-class SessionsResult(_Result):
+class SessionsResult(Result):
     """Every session of a readings database."""
 
     database: str
     sessions: tuple[SessionResult, ...]
 
 
-class LogResult(_Result):
+class LogResult(Result):
     """What a log did; every counted reading is on the disk."""
 
     session: str

@@ -9,8 +9,6 @@ from collections.abc import Sequence
 from math import exp
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict
-
 from clampwright.actions.candidates import Candidates
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp, sheet_figures
@@ -19,18 +17,14 @@ from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.quantities.fields import Current, Ratio, Temperature, Voltage
-from clampwright.verdict.results import LeakagePoint
+from clampwright.verdict.results import LeakagePoint, Result
 
 SAME_HEAT = 3.0  # [K] figures and readings this near belong to the temperature that is drawn
 SAME_VOLTAGE = 2.6  # [1] by this ratio their voltage may differ; it is then written beside them
 REVERSE = (1e-6, 100.0)  # [V] down to what a bootstrapped clamp sits at
 
 
-class _Result(BaseModel):
-    model_config = ConfigDict(frozen=True)
-
-
-class RulerRow(_Result):
+class RulerRow(Result):
     """One candidate: what its law says with the 95 % interval, and what was stated or read.
 
     alike  : further wirings of the part of which the very same is known
@@ -48,7 +42,7 @@ class RulerRow(_Result):
     origin: str
 
 
-class RulerResult(_Result):
+class RulerResult(Result):
     """All candidates in the dark at one reverse voltage and temperature, quietest first."""
 
     voltage: Voltage
@@ -57,7 +51,7 @@ class RulerResult(_Result):
     left_out: tuple[str, ...]  # whose breakdown may lie below that voltage
 
 
-class LotSpan(_Result):
+class LotSpan(Result):
     """A lot as a sheet states it: median by the law, spread, and the 95/95 upper tolerance limit."""
 
     clamp: str

@@ -25,6 +25,7 @@ from clampwright.bench.board_terms import (
     node_currents,
 )
 from clampwright.quantities import write
+from clampwright.uncertain import NORMAL_95
 
 MONTH = 365.25 / 12 * 86400  # [s]
 NET = "current into the node"
@@ -76,7 +77,7 @@ def trends(
     doubt: Doubt | None,
     *,
     at: BoardReading,
-    coverage_factor: float = 1.96,
+    coverage_factor: float = NORMAL_95,
 ) -> tuple[tuple[Trend, ...], Solution]:
     """Trend of every term that all sittings tell apart, and of the whole current under `at`.
 

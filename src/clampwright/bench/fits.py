@@ -21,7 +21,7 @@ from clampwright.parts.law_interval import ENERGY_DOUBT, FAR_EXTRAPOLATION
 from clampwright.parts.least_squares import inverse_information
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE, BUILT_IN_VOLTAGE
 from clampwright.quantities import write
-from clampwright.uncertain import NORMAL_95
+from clampwright.uncertain import NORMAL_95, ONE_SIDED_95
 
 Array = NDArray[np.float64]
 ROUNDS = 100
@@ -229,8 +229,8 @@ def zero_bias_slope(points: Sequence[EvidencePoint], largest_voltage: float = 0.
     ideality = np.array([one.intercept - two.intercept, one.slope - two.slope]) / 2
     covariance = middle.covariance + np.diag(ideality**2)
     spread = float(sqrt(covariance[1, 1]))
-    upper = max(slope, 0.0) + 1.645 * spread
-    told = slope > 1.645 * spread
+    upper = max(slope, 0.0) + ONE_SIDED_95 * spread
+    told = slope > ONE_SIDED_95 * spread
     offset_spread = float(sqrt(covariance[0, 0]))
     words = (
         f"zero-bias resistance {write(1 / slope, 'resistance')}"
@@ -272,10 +272,10 @@ def responsivity(points: Sequence[EvidencePoint]) -> ResponsivityFit:
     y = np.array([p.leakage for p in points])
     line = weighted_line(x, y, own_covariance(points))
     slope, spread = line.slope, line.slope_uncertainty
-    if slope > 1.645 * spread:
+    if slope > ONE_SIDED_95 * spread:
         words = f"{write(slope, 'responsivity')} ± {write(NORMAL_95 * spread, 'responsivity')}"
     else:
-        upper = max(slope, 0.0) + 1.645 * spread
+        upper = max(slope, 0.0) + ONE_SIDED_95 * spread
         words = f"no response to light detected, ≤ {write(upper, 'responsivity')}"
     if len(set(x.tolist())) < 3:
         words += "; linearity not checked: one more illuminance would"

@@ -28,12 +28,12 @@ from clampwright.bench.board_terms import (
 )
 from clampwright.errors import InputError
 from clampwright.quantities import write
+from clampwright.uncertain import NORMAL_95, ONE_SIDED_95
 
 Array = NDArray[np.float64]
 PROMINENT = 0.25  # [1] share of a direction from which a term is named in words
 LACK_OF_FIT = 0.01  # [1]
-NORMAL_95 = 1.959964  # [1]
-DETECTED = 1.645  # [1] standard uncertainties from which a term counts as seen
+DETECTED = ONE_SIDED_95  # [1] standard uncertainties from which a term counts as seen
 
 
 @dataclass(frozen=True)

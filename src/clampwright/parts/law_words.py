@@ -7,8 +7,8 @@ from math import exp, sqrt
 from clampwright.parts.law_fit import KNOWN_SHARE, FittedLaw
 from clampwright.parts.law_model import LOG_PARAMETERS, magnitude_deviation, reverse_leakage
 from clampwright.quantities import write
+from clampwright.uncertain import NORMAL_95
 
-COVERAGE_95 = 1.959964  # [1] normal quantile for a two-sided 95 %
 PARTLY_SHARE = 0.9  # [1] below it the evidence has had a say, though not the word
 PARAMETER_WORDS = {
     "generation_current": "reverse leakage",
@@ -57,7 +57,7 @@ def _value(fitted: FittedLaw, name: str) -> str:
 
 def _spread(name: str, deviation: float) -> str:
     """± for energies and exponents, a factor for whatever is log-normal (95 %)."""
-    expanded = COVERAGE_95 * deviation
+    expanded = NORMAL_95 * deviation
     if name in LOG_PARAMETERS:
         return f" within a factor {exp(expanded):.3g} (95 %)"
     unit = "\u2009eV" if name.endswith("activation_energy") else ""

@@ -64,9 +64,7 @@ def leakage_plot(check: CheckResult) -> Figure | None:
     axes.set_xlabel("board temperature / °C")
     axes.set_ylabel("leakage")
     axes.margins(x=0.03, y=0.18)
-    left, right = axes.get_xlim()
-    axes.set_xlim(left, right + 0.12 * (right - left))
-    inverse_temperature_axis(axes)
+    temperature_axis(axes, beside=0.12)
     return figure
 
 
@@ -155,13 +153,18 @@ def evidence_mark(axes: Axes, point: LeakagePoint, colour: str) -> None:
         axes.plot([where], [value], marker="o", color=colour, markersize=5.5, zorder=5)
 
 
-def inverse_temperature_axis(axes: Axes) -> None:
-    """Ticks of 1/kT along the top, where an activated leakage is a straight line."""
+def temperature_axis(axes: Axes, *, beside: float) -> None:
+    """Room for names at the right, and ticks of 1/kT along the top, where an activated leakage is straight.
+
+    beside : room, as a share of the width
+    """
 
     def to_inverse(celsius: float) -> float:
         return 1.0 / (BOLTZMANN * (celsius + ZERO_CELSIUS))
 
     left, right = axes.get_xlim()
+    right += beside * (right - left)
+    axes.set_xlim(left, right)
     top = axes.twiny()
     top.set_xlim(left, right)
     ticks = [n for n in range(20, 61) if to_inverse(right) <= n <= to_inverse(left)]

@@ -13,7 +13,7 @@ from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.leakage_plot import (
     WIDEST_BAND,
     evidence_mark,
-    inverse_temperature_axis,
+    temperature_axis,
 )
 from clampwright.record.look import (
     BLUE,
@@ -117,9 +117,7 @@ def temperature_plot(view: WiringView) -> Figure:
     axes.set_xlabel("junction temperature / °C")
     axes.set_ylabel("reverse leakage, dark")
     axes.margins(x=0.03, y=0.12)
-    left, right = axes.get_xlim()
-    axes.set_xlim(left, right + 0.08 * (right - left))
-    inverse_temperature_axis(axes)
+    temperature_axis(axes, beside=0.08)
     return figure
 
 
