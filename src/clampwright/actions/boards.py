@@ -65,16 +65,8 @@ def separate_board(
     readings = _kept(file) if data is None else read_board(data, file.name)
     board = _board(readings, file.stem)
     some = board.conditions.readings
-    terms = usual_terms(some, _known_terms(without))
     shape, doubt, assumed = _shape(board, design)
-    separation = separate(
-        some,
-        terms,
-        shape,
-        doubt=doubt,
-        scale_uncertainty=board.sitting.scale_uncertainty,
-        coverage_factor=coverage_factor(board.conditions.degrees_of_freedom),
-    )
+    separation = _separated(board, without, shape, doubt)
     net, net_words = net_of(separation, usual_condition(some))
     assert net.value is not None and net.expanded is not None
     absent = [f"no {term}, as you say" for term in without]
@@ -100,6 +92,21 @@ def separate_board(
     if data is None:
         raise InputError("this sitting is kept already", where=file.name)
     return _keep(result, board, workspace_of(file), session or file.stem, who)
+
+
+def _separated(
+    board: _Board, without: Sequence[str], shape: Shape, doubt: Doubt | None
+) -> Separation:
+    """The terms of a board that its conditions suggest, but those known to be absent."""
+    readings = board.conditions.readings
+    return separate(
+        readings,
+        usual_terms(readings, _known_terms(without)),
+        shape,
+        doubt=doubt,
+        scale_uncertainty=board.sitting.scale_uncertainty,
+        coverage_factor=coverage_factor(board.conditions.degrees_of_freedom),
+    )
 
 
 def board_trend(root: Path, *, board: str = "", design: Path | None = None) -> TrendResult:

@@ -138,12 +138,7 @@ def take_live(
     stop = stop or Flag()
     with _opened(root, session) as (store, sitting, workspace):
         step, profile = _present(sitting, at), _profile(workspace, sitting)
-        if profile.meter is None:
-            raise InputError(
-                "this instrument sheet does not say how to reach its meter",
-                where=profile.id,
-                mend="type the readings, or add a table [meter]",
-            )
+        _must_have_meter(profile)
         if step.kind in ("known current", "polarity"):
             from clampwright.workspace.recording import look
 
@@ -174,6 +169,15 @@ def take_live(
         arranged=lambda found: _arranged(found, sitting),
     )
     return guided_state(root, session)
+
+
+def _must_have_meter(profile: Profile) -> None:
+    if profile.meter is None:
+        raise InputError(
+            "this instrument sheet does not say how to reach its meter",
+            where=profile.id,
+            mend="type the readings, or add a table [meter]",
+        )
 
 
 def move(root: Path, session: str, act: str, *, at: int, reason: str = "") -> GuidedState:
