@@ -9,7 +9,7 @@ import os
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -109,14 +109,19 @@ def solve_in_chunks(
 def share_out(work: Callable[[int], None], count: int, share: int) -> None:
     """Run work(start) for each share of `count` on every core; kernels release Python's lock."""
     starts = range(0, count, share)
-    workers = min(len(os.sched_getaffinity(0)), len(starts))
-    if workers < 2:
+    cores = len(os.sched_getaffinity(0))
+    if min(cores, len(starts)) < 2:
         for start in starts:
             work(start)
         return
-    with ThreadPoolExecutor(workers) as pool:
-        for done in [pool.submit(work, start) for start in starts]:
-            done.result()
+    for done in [_threads(cores).submit(work, start) for start in starts]:
+        done.result()
+
+
+@cache
+def _threads(count: int) -> ThreadPoolExecutor:
+    """Threads that stay between batches: starting them costs as much as a small batch."""
+    return ThreadPoolExecutor(count, thread_name_prefix="clampwright solver")
 
 
 @dataclass(frozen=True)
