@@ -224,6 +224,8 @@ def design(**requirement: object) -> dict[str, object]:
         # 2.958 mV = 0.05 · 59.16 mV, the slope of a glass electrode at 25 °C (2.303 kT/q)
         ({"accuracy": "2.958 mV", "accuracy_unit": "pH", "sensitivity": "-59.16 mV"}, 0.05),
         ({"accuracy": "0.9 mV"}, 0.9e-3),
+        ({"accuracy": "500 fA", "accuracy_unit": "pA", "sensitivity": "1 mV"}, 0.5),
+        ({"accuracy": "3 mV", "accuracy_unit": "pA", "sensitivity": "1 mV"}, 3.0),
     ],
 )
 def test_accuracy_ends_in_its_own_unit(requirement: dict[str, object], accuracy: float) -> None:
@@ -237,9 +239,22 @@ def test_accuracy_ends_in_its_own_unit(requirement: dict[str, object], accuracy:
     [
         ({"accuracy": "0.9 mA"}, "requirement.accuracy: .* is a current, not a voltage"),
         ({"accuracy": 0.05, "accuracy_unit": "pH"}, "how many volts one pH makes"),
-        ({"accuracy": -1}, "requirement.accuracy: -1 cannot be used; expected a number greater"),
-        ({"accuracy": 0.05, "signal_minimum": "1 V"}, "signal_minimum must lie below"),
-        ({"accuracy": 0.05, "sensitivity": "0 V"}, "sensitivity must not be zero"),
+        (
+            {"accuracy": "-1 V"},
+            r"requirement.accuracy: .* cannot be used; expected a number greater",
+        ),
+        ({"accuracy": "50 mV", "signal_minimum": "1 V"}, "signal_minimum must lie below"),
+        ({"accuracy": "50 mV", "sensitivity": "0 V"}, "sensitivity must not be zero"),
+        ({"accuracy": 5}, r'requirement.accuracy: 5 has no unit; write the unit, as in "5 µV"'),
+        ({"accuracy": "5"}, r'requirement.accuracy: 5 has no unit; write the unit, as in "5 µV"'),
+        (
+            {"accuracy": 3, "accuracy_unit": "A", "sensitivity": "1 GV"},
+            r"3 has no unit; write .*pA",
+        ),
+        ({"accuracy": "1e-20 V"}, "is too small to be meant"),
+        ({"accuracy": 1e12, "accuracy_unit": "pH", "sensitivity": "59 mV"}, "is too large"),
+        ({"accuracy": True}, "true is not an accuracy"),
+        ({"accuracy": "1 V", "common_mode_rejection": -80}, "greater than or equal to 0"),
     ],
 )
 def test_accuracy_that_cannot_be_meant(requirement: dict[str, object], message: str) -> None:

@@ -39,8 +39,9 @@ A workspace is a folder with `designs/*.toml`, `parts/*.toml`, `instruments/*.to
 models that read these files (`tools/make_reference.py`); a test keeps it up to date.
 
 **Quantities** are text with their unit: `"15 V"`, `"4k7"`, `"6.2 nA"`, `"50 MΩ"`, `"23 °C"`,
-`"200 lx"`, `"0.1 %"`, `"1/3"`. A bare number is refused where a unit belongs; `M` is mega, `m` is
-milli. An unknown field is an error with a "did you mean". Tables marked *list* are written as
+`"200 lx"`, `"0.1 %"`, `"1/3"`. A bare number is refused where a unit belongs, also `accuracy` in
+volts; a ratio takes one (`0.1` is 10 %), and so do counts and decibels. `M` is mega, `m` is milli. An
+unknown field is an error with a "did you mean". Tables marked *list* are written as
 `[[name]]` and may be repeated.
 """
 

@@ -74,7 +74,7 @@ class QuantityField:
         try:
             return self._float(value, typed)
         except InputError as error:
-            raise _collected(error) from None
+            raise collected(error) from None
 
     def _float(self, value: Any, typed: bool) -> float:
         if isinstance(value, str):
@@ -126,14 +126,14 @@ def quantity_text(text: str, dimension: str) -> float:
     try:
         return read(text, dimension)
     except InputError as error:
-        raise _collected(error) from None
+        raise collected(error) from None
 
 
 def _same(one: float, other: float) -> bool:
     return one == other or (math.isnan(one) and math.isnan(other))
 
 
-def _collected(error: InputError) -> PydanticCustomError:
+def collected(error: InputError) -> PydanticCustomError:
     """Our error in the form pydantic gathers with the others of the same sheet."""
     context = {"wrong": error.wrong, "expected": error.expected, "mend": error.mend}
     return PydanticCustomError(ERROR_TYPE, "{sentence}", {**context, "sentence": str(error)})

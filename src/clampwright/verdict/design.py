@@ -38,8 +38,8 @@ from clampwright.quantities.fields import (
     VoltageDrift,
     VoltageNoise,
     VoltageRate,
-    quantity_text,
 )
+from clampwright.verdict.accuracy import accuracy_in_unit
 
 SignalLaw = Literal["constant", "absolute temperature"]
 Dielectric = Literal[
@@ -74,7 +74,8 @@ class Requirement(Sheet):
 
     `accuracy` is a number in `accuracy_unit`; one such unit makes `sensitivity` volts at
     `signal_temperature`. Text may be in that unit ("0.05 pH") or a voltage ("3 mV"), which is
-    divided by the sensitivity while it is read. With `accuracy_of = "offset"` only the error at zero
+    divided by the sensitivity while it is read. A sheet may write a bare number only in a unit of
+    the user's own: in volts or amperes it is refused. With `accuracy_of = "offset"` only the error at zero
     signal (or the signal end nearest to it) is judged; gain error is still shown.
     """
 
@@ -95,20 +96,23 @@ class Requirement(Sheet):
     noise_bandwidth: Frequency | None = None
     calibration_temperature: Temperature | None = None
     mains_frequency: Frequency = 50.0
-    common_mode_rejection: float | None = None  # dB at the mains frequency
+    common_mode_rejection: Annotated[float, Field(ge=0, le=300)] | None = None  # dB at the mains
 
     @field_validator("accuracy", mode="before")
     @classmethod
-    def _from_text(cls, accuracy: object, info: ValidationInfo) -> object:
-        """Text in the unit of accuracy or in volts; the fields before this one are already read."""
-        unit, sensitivity = info.data.get("accuracy_unit"), info.data.get("sensitivity")
-        if not isinstance(accuracy, str) or not sensitivity:
-            return accuracy
-        if unit == "V":
-            return quantity_text(accuracy, "voltage")
-        if unit and accuracy.endswith(unit):
-            return quantity_text(accuracy.removesuffix(unit), "ratio")
-        return quantity_text(accuracy, "voltage") / abs(sensitivity)
+    def _with_its_unit(cls, accuracy: object, info: ValidationInfo) -> object:
+        """The fields before this one are already read; a sheet must write volts with their unit."""
+        unit = info.data.get("accuracy_unit") or "V"
+        volts = (
+            info.data.get("sensitivity") or 1.0
+        )  # what is wrong with it is told at its own field
+        typed = bool((info.context or {}).get("sheet"))
+        return accuracy_in_unit(accuracy, unit, volts, typed=typed)
+
+    @field_validator("common_mode_rejection", mode="before")
+    @classmethod
+    def _decibels(cls, rejection: object) -> object:
+        return rejection.removesuffix("dB").strip() if isinstance(rejection, str) else rejection
 
     @model_validator(mode="after")
     def _consistent(self) -> Requirement:
