@@ -38,7 +38,6 @@ from clampwright.network.virtual_ground import (
     Feedback,
     noise_gain,
     virtual_ground_noise,
-    virtual_ground_offset,
 )
 from clampwright.physics.clamp import ClampLaw, at_conditions, current_and_slope
 
@@ -332,14 +331,6 @@ def test_total_noise_of_the_quiet_pair_by_hand():
     assert noise_in_band(power, 1.0, "brick wall")[0] * 1e15 == near(19.4, 5e-3)
     flat = sqrt(4 * K * HOT * (1 / 50.1e6 + 1 / 2.8e9 + 1e-9) + (6e-9 * 21.3 / 1e9) ** 2)
     assert sqrt(power(np.array([0.0]))[0, 0]) == near(flat, 1e-3)
-
-
-def test_offset_at_a_virtual_ground():
-    """V_os·(1 + R_f·(1/R_sh + 2/r_0)): 35 µV over 50 MΩ is 0.7 pA, over the pair 0.0125 pA."""
-    _, _, _, network = summing_node(5.6e9)
-    found = virtual_ground_offset(network, "pin", FEEDBACK, 35e-6, 0.8e-12)[0]
-    by_hand = 35e-6 * (1 + 1e9 * (1 / 50.1e6 + 1 / 2.8e9)) - 1e9 * 0.8e-12
-    assert found == near(by_hand, 1e-6)
 
 
 def test_a_slow_amplifier_and_a_capacitive_source_peak():

@@ -10,11 +10,9 @@ from scipy.optimize import brentq
 
 from clampwright.network.equivalents import (
     arc_law,
-    divider_ratio,
     leak_law,
     limiter_law,
     tripped_resistance,
-    voltage_coefficient_error,
 )
 from clampwright.network.solve import Values, require_converged, solve_plain
 from clampwright.network.topologies import CATALOGUE, chained, fault_circuit, stacked
@@ -301,13 +299,3 @@ def test_a_tube_stage_then_a_two_resistor_stage():
     assert found.clamp_current["upper 2"][0] == pytest.approx(
         along(connector - 5.0, 1.1e4, drop), rel=1e-9, abs=0
     )
-
-
-def test_divider_figures():
-    """Ratio 1 + R1/R2; the upper resistor grown by δ lowers the tap by δ·V·R1·R2/(R1 + R2)²."""
-    assert divider_ratio(1e6, 1e5) == 11.0
-    coefficient, signal = 1e-6, 100.0
-    across = signal * 1e6 / 1.1e6
-    expected = -signal * coefficient * across * 1e6 * 1e5 / 1.1e6**2
-    found = voltage_coefficient_error(signal, 1e6, 1e5, coefficient)
-    assert found == pytest.approx(expected, rel=1e-3, abs=0)

@@ -56,16 +56,6 @@ def second_harmonic(
     return np.asarray(np.abs(harmonic) / np.abs(fundamental))
 
 
-def capacitor_second_harmonic(
-    resistance: ArrayLike, slope: ArrayLike, peak: ArrayLike, frequency: ArrayLike
-) -> Array:
-    """½·ωR·C′·V_pk: Ω, F/V, V, Hz; for ωRC ≪ 1 and one clamp."""
-    omega = 2 * np.pi * np.asarray(frequency, float)
-    return np.asarray(
-        0.5 * omega * np.abs(np.multiply(resistance, slope)) * np.asarray(peak, float)
-    )
-
-
 def capacitance_slope(voltage: Numbers, state: ClampState) -> Array:
     """dC/dV (F/V) of the depletion capacitance at `voltage` (V): the derivative of `capacitance`."""
     reverse = np.maximum(-np.asarray(voltage, float), 0.0)

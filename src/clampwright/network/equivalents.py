@@ -70,18 +70,3 @@ def tripped_resistance(voltage: Numbers, other_resistance: Numbers, power: Numbe
     root = np.sqrt(np.where(square >= 0, square, np.nan))
     current = 2.0 * p / (np.abs(v) + root)
     return np.asarray(p / current**2)
-
-
-def divider_ratio(upper: Numbers, lower: Numbers) -> Array:
-    """What refers an error at the tap of a divider to its source: 1 + R_upper/R_lower (T16)."""
-    return np.asarray(1.0 + np.asarray(upper) / lower)
-
-
-def voltage_coefficient_error(
-    signal: Numbers, upper: Numbers, lower: Numbers, coefficient: Numbers
-) -> Array:
-    """Error at the tap (V) when the upper resistor grows by `coefficient` (1/V) times its voltage."""
-    across = np.asarray(signal) * upper / (np.asarray(upper) + lower)
-    grown = np.asarray(upper) * (1.0 + np.asarray(coefficient) * across)
-    change = (np.asarray(upper) - grown) / ((grown + lower) * (np.asarray(upper) + lower))
-    return np.asarray(np.asarray(signal) * lower * change)

@@ -76,17 +76,6 @@ def following_range(
     return np.asarray(ends[0]), np.asarray(ends[1])
 
 
-def guard_error(
-    signal: ArrayLike, gain: ArrayLike, offset: ArrayLike, low: ArrayLike, high: ArrayLike
-) -> Array:
-    """Voltage (V) of the node over the guard: what its clamps and its insulation see."""
-    v = np.asarray(signal, float)
-    output = np.asarray(gain) * v + offset
-    inside = (output >= low) & (output <= high)
-    following = (1.0 - np.asarray(gain)) * v - offset  # not the difference of two volts
-    return np.asarray(np.where(inside, following, v - np.clip(output, low, high)))
-
-
 def residual_gain(open_loop_gain: ArrayLike, unity_gain: ArrayLike, frequency: ArrayLike) -> Array:
     """|1 − gain| of a unity follower: open-loop gain at DC, unity-gain frequency and frequency (Hz).
 

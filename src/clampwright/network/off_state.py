@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from clampwright.errors import InputError
 from clampwright.network.batch import Solution, Values
 from clampwright.network.circuit import Circuit, Resistor
-from clampwright.network.rail_balance import current_into
+from clampwright.network.node_current import current_into
 from clampwright.network.solve import require_converged, solve
 
 Array = NDArray[np.float64]

@@ -58,55 +58,6 @@ def decibels(ratio: ArrayLike) -> Array:
     return np.asarray(20 * np.log10(np.asarray(ratio, float)))
 
 
-def steady_rejection(
-    resistance: ArrayLike,
-    resistance_difference: ArrayLike,
-    slope: ArrayLike,
-    slope_difference: ArrayLike,
-) -> Array:
-    """1/(ΔR·g + R·Δg), V/V: resistances in Ω, slopes to fixed potentials in S; for R·g ≪ 1."""
-    drawn = np.multiply(resistance_difference, slope) + np.multiply(resistance, slope_difference)
-    return 1.0 / np.asarray(np.abs(drawn))
-
-
-def mains_rejection(
-    frequency: ArrayLike,
-    resistance: ArrayLike,
-    resistance_difference: ArrayLike,
-    capacitance: ArrayLike,
-    capacitance_difference: ArrayLike,
-) -> Array:
-    """1/(2πf·(R·ΔC + C·ΔR)), V/V: Hz, Ω, F; for 2πfRC ≪ 1."""
-    drawn = np.multiply(resistance, capacitance_difference) + np.multiply(
-        capacitance, resistance_difference
-    )
-    return 1.0 / np.asarray(np.abs(2 * np.pi * np.asarray(frequency) * drawn))
-
-
-def worst_difference(value: ArrayLike, tolerance: ArrayLike) -> Array:
-    """Largest difference of two values within ± `tolerance` (ratio): 2·tolerance·value."""
-    return np.asarray(2 * np.multiply(value, tolerance))
-
-
-def worst_offset(current: ArrayLike, resistance: ArrayLike) -> Array:
-    """2·|I|·R (V): both legs leak fully and opposite ways; A and Ω."""
-    return np.asarray(2 * np.abs(np.multiply(current, resistance)))
-
-
-def probable_offset(
-    current: ArrayLike,
-    resistance: ArrayLike,
-    current_mismatch: ArrayLike,
-    resistance_mismatch: ArrayLike,
-) -> Array:
-    """|I|·R·(mismatch of I + mismatch of R) (V): both legs leak the same way and nearly alike.
-
-    Mismatches as ratios; they are added, not root-summed, as few parts do not average out.
-    """
-    size = np.abs(np.multiply(current, resistance))
-    return np.asarray(size * np.add(current_mismatch, resistance_mismatch))
-
-
 def _named(leg: Circuit, shared: tuple[str, ...], name: str) -> Circuit:
     def node(old: str) -> str:
         return old if old in shared else f"{old} {name}"

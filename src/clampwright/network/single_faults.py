@@ -17,7 +17,7 @@ from clampwright.network.batch import Solution, Values, count_cases
 from clampwright.network.circuit import Circuit
 from clampwright.network.compose import renamed
 from clampwright.network.linearise import linearise
-from clampwright.network.rail_balance import current_into
+from clampwright.network.node_current import current_into
 from clampwright.network.solve import solve
 
 Array = NDArray[np.float64]

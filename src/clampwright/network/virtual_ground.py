@@ -88,16 +88,3 @@ def virtual_ground_noise(
     current = amplifier.current**2 * pink(f, amplifier.current_corner, "amplifier current noise")
     found["amplifier current noise"] = lift * current
     return NoisePower(found)
-
-
-def virtual_ground_offset(
-    network: LinearNetwork, node: str, feedback: Feedback, offset: ArrayLike, current: ArrayLike
-) -> Array:
-    """Output error (V) of an offset (V) at the held node and a net current (A) into it, (cases,).
-
-    offset·(1 + R_f·G) − R_f·current: the output sinks what flows into the node.
-    """
-    gain = noise_gain(network, node, feedback, 0.0)[:, 0].real
-    return np.asarray(
-        gain * np.asarray(offset, float) - feedback.resistance * np.asarray(current, float)
-    )

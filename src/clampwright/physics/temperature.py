@@ -67,18 +67,3 @@ def silicon_intrinsic_concentration(temperature: Numbers) -> Any:
     """
     t = np.asarray(temperature, float)
     return 5.29e25 * (t / 300.0) ** 2.54 * np.exp(-6726.0 / t)
-
-
-def forward_voltage_temperature_coefficient(
-    forward_voltage: Numbers,
-    temperature: Numbers,
-    band_gap: Numbers = 1.12,
-    exponent: Numbers = 3.0,
-) -> Any:
-    """dV/dT (V/K) of an ideal junction at constant current: (V − γkT/q − Eg/q)/T.
-
-    forward_voltage : V (well above kT/q); temperature : K; band_gap : eV
-    Source: Gray, Hurst, Lewis and Meyer, Analysis and Design of Analog Integrated Circuits, ch. 4.
-    """
-    t = np.asarray(temperature, float)
-    return (np.asarray(forward_voltage) - np.asarray(exponent) * thermal_voltage(t) - band_gap) / t

@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.network.adjoint import steady_transimpedance, transfer
-from clampwright.network.board import joint_error
 from clampwright.network.circuit import Circuit, ClampBranch
 from clampwright.network.hum import mean_current_shift
+from clampwright.network.joints import joint_error
 from clampwright.network.linearise import LinearNetwork, linearise
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
