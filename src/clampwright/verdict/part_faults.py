@@ -2,11 +2,16 @@
 
 A short circuit of a clamp is seen by the signal at once; an open clamp is not, and the next fault
 goes into the pin. That difference is what the table is for.
+
+What counts is how far the reading moves against the intact circuit, at the worst corner, in the dark.
+Bias current and a zero taken before the part failed drop out of it. In a pair one leg fails, and its
+change is that of the difference.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clampwright.network.single_faults import PartFault, single_faults
 from clampwright.network.topologies import Topology
@@ -15,35 +20,61 @@ from clampwright.quantities import write
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Fault
 from clampwright.verdict.faults import IMPULSES
-from clampwright.verdict.laid_out import ABSENT, Case
+from clampwright.verdict.headroom import levels
+from clampwright.verdict.laid_out import ABSENT, Case, Solved
 from clampwright.verdict.layout import topology_of
-from clampwright.verdict.part_fault_results import PartFaultLine, PartFaultsResult
+from clampwright.verdict.part_fault_results import PartFaultLine, PartFaultsResult, Shows
 from clampwright.verdict.part_fault_stress import Hit, hits
+from clampwright.verdict.part_names import part_name
 from clampwright.verdict.stress import PIN_CURRENT_DEFAULT, clamp_ratings
 
 SENSOR = ("R_S", "R_fault")
 UNRATED_CLAMP = 1e-6  # [A] from here on a clamp without a rating is told
-SERIES = ("R_outer", "R_inner")  # open, they cut the signal off
+SERIES = ("R_outer", "R_inner", "R_limiter", "R_fuse", "R_contact")  # open, they cut the signal off
+NOTICED_SHARE = (
+    0.01  # of the span: a reading that moves by less is taken for the process, not for a
+)
+# broken part (common practice, no source)
+NO_CHANGE = 1e-12  # [V] below it two solutions differ by their rounding
+LOST_WORDS = {
+    "fixed nodes joined": "two held voltages are joined",
+    "floating": "nothing holds the pin",
+    "solved": "no steady state at some corner",
+}
+Array = NDArray[np.float64]
 
 
 def part_faults(design: Design, clamp: Clamp | None, *, design_hash: str = "") -> PartFaultsResult:
     """Every part shorted and opened, in normal use and under the worst direct fault of the design."""
     topology = topology_of(design)
     clamp = clamp if topology.has_clamp else None
-    used = _in_use(design, topology, clamp)
+    case = Case(design, topology, corners(design))
+    law = clamp.fitted.law if clamp else ABSENT
+    intact = case.solve(law, topology.sides if clamp else (), (), bias=True)
+    used = single_faults(case.circuit, intact.values, "pin")
     fault = _worst_fault(design)
     hit = hits(design, topology, clamp, fault) if fault else {}
-    lines = []
-    for (part, kind), case in used.items():
-        if part in SENSOR:
-            continue
-        lines.append(_line(design, clamp, part, kind, case, hit.get((part, kind))))
     return PartFaultsResult(
         design=design,
         design_hash=design_hash,
         fault=f"{fault.name}: {_volts(fault)}" if fault else "none",
-        lines=tuple(lines),
+        noticed_share=NOTICED_SHARE,
+        noticed_from=noticed_from(design),
+        lines=tuple(
+            _line(case, clamp, found, intact, hit.get((found.part, found.kind)))
+            for found in used
+            if found.part not in SENSOR
+        ),
     )
+
+
+def noticed_from(design: Design) -> float:
+    """The smallest change of a reading (V) that somebody notices: a share of the span of the signal.
+
+    Where both ends of the signal are the same, of its size.
+    """
+    ends = design.requirement.signal_minimum, design.requirement.signal_maximum
+    return NOTICED_SHARE * ((ends[1] - ends[0]) or abs(ends[0]))
 
 
 def _worst_fault(design: Design) -> Fault | None:
@@ -58,47 +89,67 @@ def _volts(fault: Fault) -> str:
     return write(fault.voltage, "voltage", signed=True)
 
 
-def _in_use(
-    design: Design, topology: Topology, clamp: Clamp | None
-) -> dict[tuple[str, str], PartFault]:
-    """Each part fault at the first corner, in the dark."""
-    case = Case(design, topology, corners(design))
-    law = clamp.fitted.law if clamp else ABSENT
-    solved = case.solve(law, topology.sides if clamp else (), (), bias=True)
-    return {(f.part, f.kind): f for f in single_faults(case.circuit, solved.values, "pin")}
-
-
 def _line(
-    design: Design,
-    clamp: Clamp | None,
-    part: str,
-    kind: str,
-    used: PartFault,
-    hit: Hit | None,
+    case: Case, clamp: Clamp | None, used: PartFault, intact: Solved, hit: Hit | None
 ) -> PartFaultLine:
-    grid = corners(design)
-    cut = kind == "open" and part in SERIES
-    shift = used.pin_voltage - grid.signal if used.outcome == "solved" else np.array([np.nan])
-    error = float(np.max(np.abs(shift)))
-    allowance = float(np.min(allowed_error(design, grid.sensor_temperature)))
+    design = case.design
+    cut = used.kind == "open" and used.part in SERIES
+    change = _change(case.topology, used, intact)
     limit = design.amplifier.pin_current_maximum or PIN_CURRENT_DEFAULT
     ratings = clamp_ratings(clamp)
     rated = ratings.forward_current if ratings else None
     breaks = _breaks(design, hit, limit, rated) if hit else ()
+    shows: Shows = "signal lost" if cut or np.isnan(change).any() else _shows(case, change)
+    said = _said(case, used, change, shows, cut=cut)
     return PartFaultLine(
-        part=part,
-        kind=kind,
+        part=used.part,
+        name=part_name(used.part),
+        kind=used.kind,
         outcome=used.outcome,
-        error=error,
-        noticed=cut or used.outcome != "solved" or bool(error > allowance),
+        change=float(np.max(np.abs(change))),
+        shows=shows,
+        noticed=shows in ("signal lost", "at once"),
         pin_current=hit.pin if hit else np.nan,
         pin_current_limit=limit,
         clamp_current=hit.clamp if hit else np.nan,
         clamp_current_limit=rated,
         rail=hit.rail if hit else "unknown",
         breaks=breaks,
-        words=_words(used, error, allowance, hit, breaks, cut=cut),
+        said=said,
+        words=_words(said, hit, breaks),
     )
+
+
+def _change(topology: Topology, used: PartFault, intact: Solved) -> Array:
+    """How far the reading moves (V) at each corner; NaN where the circuit has no answer.
+
+    The reading is what the topology answers with: the pin, or currents through a feedback resistor.
+    """
+    solution, answer = intact.solution, topology.answer
+    if used.outcome != "solved":
+        return np.full(solution.residual.shape, np.nan)
+    before = {**solution.resistor_current, **solution.clamp_current}
+    change = used.pin_voltage - solution.voltage("pin") if answer.node else 0.0 * used.pin_voltage
+    for branch, sign in answer.currents:
+        if branch in before:  # what is injected from outside does not change
+            through = np.asarray(intact.values.resistances[answer.through], float)
+            change = change + sign * through * (used.currents.get(branch, 0.0) - before[branch])
+    return np.asarray(change)
+
+
+def _shows(case: Case, change: Array) -> Shows:
+    """What kind of sign a failed part gives."""
+    if np.max(np.abs(change)) > noticed_from(case.design) or _saturates(case, change):
+        return "at once"
+    allowed = allowed_error(case.design, case.corners.sensor_temperature)
+    return "in a leakage test" if np.any(np.abs(change) > allowed) else "not at all"
+
+
+def _saturates(case: Case, change: Array) -> bool:
+    """Whether the reading is driven out of the rails."""
+    rails, reading = case.design.rails, levels(case.design, case.topology, case.corners) + change
+    high, low = rails.positive - NO_CHANGE, rails.negative + NO_CHANGE
+    return bool(np.any((reading >= high) | (reading <= low)))
 
 
 def _breaks(design: Design, hit: Hit, limit: float, rated: float | None) -> tuple[str, ...]:
@@ -124,23 +175,21 @@ def _amperes(value: float) -> str:
     return write(value, "current", digits=2)
 
 
-def _words(
-    used: PartFault,
-    error: float,
-    allowance: float,
-    hit: Hit | None,
-    breaks: tuple[str, ...],
-    *,
-    cut: bool,
-) -> str:
-    if cut:
-        said = "the signal is lost (nothing reaches the pin)"
-    elif used.outcome != "solved":
-        said = f"the signal is lost ({used.outcome})"
-    elif error > allowance:
-        said = f"seen at once: the reading is off by {write(error, 'voltage', digits=2)}"
-    else:
-        said = "not seen in normal use"
+def _said(case: Case, used: PartFault, change: Array, shows: Shows, *, cut: bool) -> str:
+    """What the signal shows, in words."""
+    if shows == "signal lost":
+        why = "nothing reaches the pin" if cut else LOST_WORDS.get(used.outcome, used.outcome)
+        return f"the signal is lost ({why})"
+    size = float(np.max(np.abs(change)))
+    moved = f"the reading moves by {write(size, 'voltage', digits=2)}"
+    if shows == "at once":
+        return f"seen at once: {'the reading saturates' if _saturates(case, change) else moved}"
+    if shows == "in a leakage test":
+        return f"shows only in a leakage test: {moved}"
+    return f"does not show: {moved}" if size > NO_CHANGE else "does not show"
+
+
+def _words(said: str, hit: Hit | None, breaks: tuple[str, ...]) -> str:
     if hit is None:
         return f"{said}."
     if breaks:
