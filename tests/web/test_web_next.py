@@ -34,16 +34,28 @@ def test_json_and_page_give_the_same_answer(client: httpx.Client) -> None:
     assert shown["sentence"] == found["reason"] and found["stop"] is True
 
 
-def test_faults_over_time_are_drawn_with_their_ratings_and_saved(page: Page, address: str) -> None:
+def test_the_chosen_fault_is_drawn_over_time_and_saved(page: Page, address: str) -> None:
     page.goto(f"{address}{PROBE}/faults")
-    expect(page.locator("[data-waves] svg").first).to_be_visible(timeout=60_000)
-    expect(page.locator("#parts table")).to_be_visible(timeout=60_000)
-    expect(page.locator("[data-waves]").first).to_contain_text("Quasi-static")
-    expect(page.get_by_role("region", name="Margins")).to_contain_text("outer resistor")
+    drawn = page.locator("[data-waves]")
+    expect(drawn).to_have_count(1)
+    expect(drawn.locator("svg")).to_be_visible(timeout=60_000)
+    expect(page.locator("#parts table")).to_contain_text("outer resistor", timeout=60_000)
+    expect(drawn).to_contain_text("continuous; its first 10")
+    margins = page.get_by_role("region", name="Margins")
+    assert margins.locator("[data-fault]").all_inner_texts() == ["F1, F5", "F2", "F4"]
+    margins.get_by_role("button", name="F2 over time").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#over-time")).to_have_text("F2 over time")
+    expect(drawn).to_contain_text("one period", timeout=60_000)
+    expect(margins.locator("[aria-pressed=true]")).to_have_text("F2")
+    margins.get_by_text("Every stress of F2").click()
+    expect(page.get_by_role("region", name="Stresses of F2")).to_contain_text("outer resistor")
+    expect(page.get_by_role("heading", name="Not judged yet")).to_be_visible()
     with page.expect_download() as waiting:
-        page.get_by_role("button", name="Waves of").first.click()
+        page.get_by_role("button", name="Waves as SVG").click()
+    assert waiting.value.suggested_filename == "fault-2-waves.svg"
     svg = Path(waiting.value.path()).read_text("utf-8")
-    assert svg.startswith("<svg") and "var(--" not in svg and "rating" in svg
+    assert svg.startswith("<svg") and "var(--" not in svg and "usable" in svg
     assert_accessible(page)
 
 

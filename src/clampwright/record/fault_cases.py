@@ -37,7 +37,7 @@ class ShownCase:
 
 
 def shown_cases(faults: FaultsResult) -> list[ShownCase]:
-    """Every fault, lowest margin first, a case without any known rating before all."""
+    """Every fault, lowest margin first; before all what has no known rating, last what is not judged."""
     groups: list[list[FaultCase]] = []
     for case in faults.cases:
         twin = next((g for g in groups if len(g) == 1 and _differ_in_sign_only(g[0], case)), None)
@@ -46,7 +46,9 @@ def shown_cases(faults: FaultsResult) -> list[ShownCase]:
         else:
             twin.append(case)
     shown = _same_in_other_states([_shown(group) for group in groups])
-    return sorted(shown, key=lambda c: (c.survivability is not None, c.survivability or 0.0))
+    return sorted(
+        shown, key=lambda c: (not c.lines, c.survivability is not None, c.survivability or 0.0)
+    )
 
 
 def _same_in_other_states(cases: list[ShownCase]) -> list[ShownCase]:
@@ -82,6 +84,15 @@ def stress_row(line: StressLine) -> Row:
         times(line.ratio),
         line.basis,
     )
+
+
+def decided_by(case: ShownCase) -> str:
+    """The stress with the lowest margin in one phrase; "" where nothing is judged."""
+    if not case.lines:
+        return ""
+    line = case.lines[0]
+    held = "no rating stated" if line.rating is None else f"of {amount(line.rating, line.unit)}"
+    return f"{line.part}, {line.quantity} {amount(line.stress, line.unit)} {held}"
 
 
 def derating_words(faults: FaultsResult) -> str:

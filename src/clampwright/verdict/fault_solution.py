@@ -178,14 +178,14 @@ def fault_values(
     law: ClampLaw,
     fault: Fault,
     applied: Array,
-    rails: tuple[float, float],
+    rails: tuple[Array | float, Array | float],
     temperature: float,
     outer: Array,
 ) -> tuple[Circuit, Values]:
     """The circuit under a fault and what its elements are worth.
 
     applied, outer : V at the connector and Ω of the outer resistor, one entry per case
-    rails          : V, positive and negative; temperature : K
+    rails          : V, positive and negative, alike in every case or one entry each; temperature : K
     """
     circuit = _circuit(design, topology)
     saturated = np.clip(applied, rails[1], rails[0])
@@ -229,6 +229,12 @@ def _pushed(
     A saturated follower or output hands what it takes to the rail it is stuck at.
     """
     rail = "positive" if sign > 0 else "negative"
+    into = laid(into_rail(circuit, solution, rail))
+    return rail, np.mean(np.maximum(sign * into, 0.0), axis=1)
+
+
+def into_rail(circuit: Circuit, solution: Solution, rail: str) -> Array:
+    """Current (A) into the rail "positive" or "negative" in each case, with what is stuck at it."""
     nodes = {f"rail {rail}", "guard", "output"} & set(circuit.fixed)
     into = np.zeros_like(next(iter(solution.resistor_current.values())))
     branches = [(c.anode, c.cathode, solution.clamp_current[c.name]) for c in circuit.clamps]
@@ -238,8 +244,7 @@ def _pushed(
             into = into + current
         if a in nodes and b not in nodes:
             into = into - current
-    mean = np.mean(np.maximum(sign * laid(into), 0.0), axis=1)
-    return rail, mean
+    return into
 
 
 def _rail_level(

@@ -61,12 +61,7 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
     cases.sort(key=lambda c: (c.survivability is not None, _rounded(c.survivability)))
     known = [c.survivability for c in cases if c.survivability is not None]
     verdict = worst(c.verdict for c in cases) if cases else Verdict.NOT_MEASURED
-    deciding = next((c for c in cases if c.verdict == verdict), None)
-    reason = (
-        f"fault {deciding.name}: {deciding.reason}"
-        if deciding
-        else "no fault is listed: the design says nothing about what it must survive."
-    )
+    reason = _why(verdict, cases)
     unjudged = not_judged(design)
     if unjudged and verdict == Verdict.PASS:
         verdict, reason = Verdict.NOT_MEASURED, f"{unjudged[0]}."
@@ -81,6 +76,17 @@ def faults_of_design(design: Design, clamp: Clamp | None, *, design_hash: str = 
         verdict=verdict,
         reason=reason,
     )
+
+
+def _why(verdict: Verdict, cases: list[FaultCase]) -> str:
+    """The reason of the verdict: of the first fault that has it, or in short which are impulses."""
+    if not cases:
+        return "no fault is listed: the design says nothing about what it must survive."
+    having = [c for c in cases if c.verdict == verdict]
+    deciding = next((c for c in having if c.stresses), None)
+    if deciding is None:
+        return f"{', '.join(dict.fromkeys(c.name for c in having))}: impulse, not judged yet."
+    return f"fault {deciding.name}: {deciding.reason}"
 
 
 def _rounded(margin: float | None) -> float:
@@ -275,8 +281,8 @@ def _impulse(fault: Fault) -> FaultCase:
         survivability=None,
         verdict=Verdict.NOT_MEASURED,
         reason=(
-            "impulse faults are not solved yet: assume that any single chip resistor arcs over and "
-            "that the clamp sees the whole impulse, and test it."
+            "impulse, not judged yet: assume that any single chip resistor arcs over and that the "
+            "clamp sees the whole impulse, and test it."
         ),
         **unknown,
     )

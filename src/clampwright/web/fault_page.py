@@ -1,8 +1,8 @@
-"""The fault page: stresses against ratings, lowest margin first, and each fault over time."""
+"""The fault page: every fault, lowest margin first, and the chosen one over time."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, NamedTuple
 
 from fastapi import APIRouter, Path, Request
 from fastapi.responses import Response
@@ -10,11 +10,12 @@ from fastapi.responses import Response
 from clampwright import actions
 from clampwright.record import part_faults_text
 from clampwright.record.csv_text import csv_text
-from clampwright.record.fault_cases import lowest_stresses
+from clampwright.record.fault_cases import ShownCase, lowest_stresses, shown_cases
 from clampwright.record.look import themed
-from clampwright.record.wave_plot import waves_sentence, waves_svg
+from clampwright.record.wave_plot import waves_caption, waves_svg
 from clampwright.web.api import PictureReply
 from clampwright.web.pages import Name, design_page, fragment, open_design, tried
+from clampwright.web.table import Opened
 from clampwright.web.views import fault_schematic
 
 router = APIRouter()
@@ -26,18 +27,33 @@ PRIVATE = {"cache-control": "no-store"}
 
 @router.get("/w/{place}/{design}/faults", include_in_schema=False)
 def faults(request: Request, place: Name, design: Name) -> Response:
-    """Every stress of every fault, lowest margin first; waves are fetched after it."""
+    """Every fault with its stresses, lowest margin first; the waves of one are fetched after it."""
     table, opened = open_design(request, place, design)
     found = tried(lambda: table.faults(opened))
     if not found:
         return design_page(request, table, opened, "unusable")
     drawing, case = fault_schematic(table.check(opened), found)
-    sheet = opened.case.design.faults
-    numbers = {fault.name: n for n, fault in enumerate(sheet, 1)}
+    shown = [_Row(case, _number(opened, case.name)) for case in shown_cases(found)]
     return design_page(
         request, table, opened, "faults", faults=found, drawing=drawing, drawn=case,
-        numbers=numbers, margins=lowest_stresses(found),
+        judged=[row for row in shown if row.case.lines],
+        unjudged=[row for row in shown if not row.case.lines],
     )  # fmt: skip
+
+
+class _Row(NamedTuple):
+    """A fault as it is shown, and its number on the sheet."""
+
+    case: ShownCase
+    number: int
+
+
+def _number(opened: Opened, name: str) -> int:
+    """The number on the sheet, from 1, of a fault; of the first where several are shown as one."""
+    names = [fault.name for fault in opened.case.design.faults]
+    return next(
+        n for n, known in enumerate(names, 1) if name == known or name.startswith(f"{known}, ")
+    )
 
 
 @router.get(f"{BASE}/waves/{{number}}.csv", include_in_schema=False)
@@ -45,8 +61,7 @@ def waves_csv(request: Request, place: Name, design: Name, number: Number) -> Re
     """Every wave of a fault as columns."""
     table, opened = open_design(request, place, design)
     found = table.waves(opened, number)
-    heads = ["time_s" if found.periodic else "time_share"]
-    heads += [f"{w.part} {w.quantity} ({w.unit})" for w in found.waves]
+    heads = ["time_s", *(f"{w.part} {w.quantity} ({w.unit})" for w in found.waves)]
     rows = zip(found.time, *(w.values for w in found.waves), strict=True)
     return _download(csv_text(heads, rows), f"fault-{number}-waves.csv")
 
@@ -65,7 +80,7 @@ def waves_shown(request: Request, place: Name, design: Name, number: Number) -> 
     table, opened = open_design(request, place, design)
     found = table.waves(opened, number)
     svg = themed(waves_svg(found, name=f"waves{number}"))
-    return PictureReply(html=svg, sentence=waves_sentence(found))
+    return PictureReply(html=svg, sentence=waves_caption(found))
 
 
 @router.get(f"{BASE}.csv", include_in_schema=False)
