@@ -25,6 +25,7 @@ def test_a_survey_is_cancelled_run_looked_at_and_a_candidate_tried(
         page.get_by_role("button", name="Cancel").click()
         expect(page.locator("#state")).to_have_text("cancelled", timeout=LONGEST)
         page.get_by_role("button", name="Rank the candidates").click()
+        expect(page.locator("#state")).to_have_text("preparing")  # no total is known yet
         chart = page.locator("svg.pareto")
         expect(chart).to_be_visible(timeout=LONGEST)
         points = chart.locator("a")
@@ -35,6 +36,8 @@ def test_a_survey_is_cancelled_run_looked_at_and_a_candidate_tried(
         )
         points.last.focus()  # reached by the keyboard
         assert page.evaluate("document.activeElement.tagName").lower() == "a"
+        expect(page.locator("#told")).to_contain_text("accuracy")
+        _filter_finds_what_stands_in_the_columns(page)
         page.get_by_label("Of them", exact=True).select_option("front")
         shown = page.locator("#candidates tbody tr:visible")
         assert 0 < shown.count() < page.locator("#candidates tbody tr").count()
@@ -46,13 +49,30 @@ def test_a_survey_is_cancelled_run_looked_at_and_a_candidate_tried(
         page.get_by_label("Of them", exact=True).select_option("all")
         before = sheet.read_text("utf-8")
         jfet = next(i for i, w in enumerate(words) if w.startswith("jfet-small G/D+S in T5"))
-        points.nth(jfet).click()
+        points.nth(jfet).locator("circle").last.click()
         expect(page.get_by_label("Clamp", exact=True)).to_have_value("jfet-small G/D+S")
         expect(page.locator("#state")).to_contain_text(
             "2 changed, not kept yet"
         )  # and its resistor
         assert sheet.read_text("utf-8") == before
         page.goto("about:blank")  # leave before the server does
+
+
+def _filter_finds_what_stands_in_the_columns(page: Page) -> None:
+    """Verdict, clamp, circuit and known; not the reason, which may name another candidate."""
+    rows, sought = page.locator("#candidates tbody:visible"), page.get_by_label("Show only")
+    every = rows.count()
+    for words, holds in (("jfet", "jfet-small"), ("jfet, T5", "T5"), ("PASS", "PASS")):
+        sought.fill(words)
+        texts = rows.locator("tr:first-child").all_inner_texts()
+        assert 0 < len(texts) < every and all(holds in text for text in texts), words
+        expect(page.locator("#count")).to_have_text(f"{len(texts)} of {every} rows")
+    sought.fill("measured")
+    assert all("measured" in text for text in rows.locator("tr:first-child").all_inner_texts())
+    sought.fill("")
+    rows.first.locator("summary").click()
+    expect(rows.first.locator("details")).to_contain_text("allowance")
+    assert page.locator("#candidates").bounding_box()["height"] < 60 * (every + 3)
 
 
 def test_a_fault_is_added_and_removed_and_an_edit_is_not_lost(page: Page, tmp_path: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +13,7 @@ from clampwright.network.topologies import CATALOGUE, Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import Wiring, stand_off_reason
 from clampwright.quantities import series_values, write
+from clampwright.verdict.alike import electrical_key
 from clampwright.verdict.check import (
     PROTECTION,
     protection_floor,
@@ -87,8 +88,9 @@ def rank_design(
     jobs: list[tuple[Option | None, Topology]] = [(None, t) for t in tried if not t.has_clamp]
     jobs += [(o, t) for o in offers for t in tried if t.has_clamp]
     best, every = [], []
+    judged: dict[Hashable, tuple[str, list[Candidate]]] = {}
     for done, (option, topology) in enumerate(jobs):
-        rows = _rows(design, option, topology)
+        rows = _rows_once(design, option, topology, judged)
         every += rows
         best.append(_chosen(rows))
         if progress:
@@ -138,6 +140,28 @@ def _merit(candidate: Candidate) -> tuple[int, int, float, float]:
     margins = (candidate.accuracy_margin or 0.0, candidate.survivability or 0.0)
     severity = len(SEVERITY) - SEVERITY.index(candidate.verdict)
     return (1, severity, min(margins), max(margins))
+
+
+def _rows_once(
+    design: Design,
+    option: Option | None,
+    topology: Topology,
+    judged: dict[Hashable, tuple[str, list[Candidate]]],
+) -> list[Candidate]:
+    """The rows of a wiring; `judged` holds those of one that is the same clamp under another name."""
+    if option is None or option.clamp is None or topology.name == "own":
+        return _rows(design, option, topology)
+    key, name = (electrical_key(option.clamp), topology.name), option.clamp.name
+    if key not in judged:
+        judged[key] = name, _rows(design, option, topology)
+        return judged[key][1]
+    other, rows = judged[key]
+    return [
+        row.model_copy(
+            update={"wiring": option.wiring.name, "reason": row.reason.replace(other, name)}
+        )
+        for row in rows
+    ]
 
 
 def _rows(design: Design, option: Option | None, topology: Topology) -> list[Candidate]:

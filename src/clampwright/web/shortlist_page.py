@@ -11,6 +11,7 @@ from fastapi.responses import PlainTextResponse, Response
 
 from clampwright.quantities import read
 from clampwright.record.pareto_chart import pareto_svg
+from clampwright.record.shortlist import ShownCandidate
 from clampwright.web.pages import Name, design_page, open_design
 from clampwright.web.sliders import sliders
 
@@ -33,7 +34,7 @@ def shortlist_page(request: Request, place: Name, design: Name) -> Response:
     chart = pareto_svg(rank, address) if rank else ""
     return design_page(
         request, table, opened, "shortlist", rank=rank, ranking=ranking, chart=chart,
-        address=address,
+        address=address, sought=sought,
     )  # fmt: skip
 
 
@@ -50,6 +51,14 @@ def pareto_file(request: Request, place: Name, design: Name) -> Response:
     }
     svg = pareto_svg(ranking.result, in_page=False)
     return Response(svg, media_type="image/svg+xml; charset=utf-8", headers=headers)
+
+
+def sought(shown: ShownCandidate) -> str:
+    """What the filter looks through, a line each: verdict, circuit, how it is known, the clamps."""
+    first = shown.first
+    verdict = first.verdict.value if first.verdict else ""
+    clamps = (f"{c.part} {c.wiring}" for c in shown.members)
+    return "\n".join((verdict, first.topology, shown.row()[-1], *clamps)).lower()
 
 
 def nearest(candidate: Any, stops: tuple[str, ...], count: int) -> str:

@@ -12,8 +12,9 @@ function show(now) {
   const running = now.state === "running";
   start.hidden = running;
   cancel.hidden = progress.hidden = !running;
-  progress.value = now.total ? now.done / now.total : 0;
-  state.textContent = running ? `${now.done} of ${now.total || "?"}` : now.state;
+  if (now.total) progress.value = now.done / now.total;
+  else progress.removeAttribute("value"); // moves without an end until the total is known
+  state.textContent = !running ? now.state : now.total ? `${now.done} of ${now.total}` : "preparing";
   if (now.error) sayProblem(new Error(now.error));
 }
 
@@ -37,7 +38,7 @@ cancel?.addEventListener("click", () => ask(designPath("rank"), "DELETE").catch(
 if (start && job.dataset.state === "running") watch();
 
 const table = document.getElementById("candidates");
-const body = table?.tBodies[0];
+const groups = () => [...table.tBodies]; // a candidate is two rows: figures, reason
 
 function compare(one, other) {
   const [a, b] = [one, other].map((text) => (text === "" || text === "None" ? NaN : Number(text)));
@@ -52,26 +53,44 @@ for (const button of table?.querySelectorAll("[data-column]") ?? []) {
     const rising = head.getAttribute("aria-sort") !== "ascending";
     for (const other of table.tHead.querySelectorAll("[aria-sort]")) other.setAttribute("aria-sort", "none");
     head.setAttribute("aria-sort", rising ? "ascending" : "descending");
-    const key = (row) => row.cells[Number(button.dataset.column)].dataset.key;
-    const rows = [...body.rows].sort((a, b) => compare(key(a), key(b)) * (rising ? 1 : -1));
-    body.replaceChildren(...rows);
+    const key = (group) => group.rows[0].cells[Number(button.dataset.column)].dataset.key;
+    table.append(...groups().sort((a, b) => compare(key(a), key(b)) * (rising ? 1 : -1)));
   });
 }
 
 const filter = document.getElementById("filter");
 const front = document.getElementById("front");
 
+// Whether a word speaks of a candidate: a circuit in full, the start of a verdict or of how it is
+// known, any piece of a clamp.
+function holds(word, [verdict, circuit, known, ...clamps]) {
+  if (/^t\d+$/.test(word)) return circuit === word;
+  const starts = (text) => text.startsWith(word) || text.replace(" ", "-").startsWith(word);
+  return starts(verdict) || starts(known) || clamps.some((text) => text.includes(word));
+}
+
 function sieve() {
-  const words = filter.value.toLowerCase().split(/[\s,]+/).filter(Boolean);
-  for (const row of body.rows) {
-    const text = row.textContent.toLowerCase();
-    const beaten = front.value === "front" && "dominated" in row.dataset;
-    row.hidden = beaten || !words.every((word) => text.includes(word));
+  const words = filter.value.toLowerCase().replace(/\bnot\s+m/g, "not-m").split(/[\s,]+/).filter(Boolean);
+  for (const group of groups()) {
+    const sought = group.dataset.sought.split("\n");
+    const beaten = front.value === "front" && "dominated" in group.dataset;
+    group.hidden = beaten || !words.every((word) => holds(word, sought));
   }
-  const shown = [...body.rows].filter((row) => !row.hidden).length;
-  document.getElementById("count").textContent = `${shown} of ${body.rows.length} rows shown`;
+  const shown = groups().filter((group) => !group.hidden).length;
+  document.getElementById("count").textContent = `${shown} of ${groups().length} rows`;
 }
 
 filter?.addEventListener("input", sieve);
 front?.addEventListener("change", sieve);
-if (body && filter) sieve();
+if (table && filter) sieve();
+
+// What the pointer or the focus is on, in words under the chart.
+const told = document.getElementById("told");
+const plane = document.getElementById("plane");
+if (told) told.hidden = false;
+for (const kind of ["pointerover", "focusin"]) {
+  plane?.addEventListener(kind, (event) => {
+    const mark = event.target.closest("a");
+    if (mark) told.textContent = mark.getAttribute("aria-label");
+  });
+}
