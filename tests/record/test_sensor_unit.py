@@ -43,7 +43,24 @@ def dark_box() -> CheckResult:
         check.design, accuracy=3.0, accuracy_unit="pA", sensitivity=1e-3, signal_law="constant",
         accuracy_of="offset", protection_share=1 / 6,
     )  # fmt: skip
-    return check.model_copy(update={"design": design, "allowances": allowances(design)})
+    return check.model_copy(update={
+        "design": design, "allowances": allowances(design),
+        "judgements": tuple(
+            j.model_copy(update={"volts_per_ampere": 1e9}) for j in check.judgements
+        ),
+        "dynamics": check.dynamics.model_copy(update={"volts_per_ampere": 1e9}),
+    })  # fmt: skip
+
+
+def volts_only(check: CheckResult) -> CheckResult:
+    """The same with an accuracy in a unit that is no current, of the same size."""
+    return check.model_copy(update={
+        "design": with_requirement(check.design, accuracy_unit="mol/l"),
+        "judgements": tuple(
+            j.model_copy(update={"volts_per_ampere": None}) for j in check.judgements
+        ),
+        "dynamics": check.dynamics.model_copy(update={"volts_per_ampere": None}),
+    })  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -82,18 +99,36 @@ def test_accuracy_in_volts_needs_no_second_unit() -> None:
     assert "that is" not in check_text(check)
 
 
-def test_tables_carry_both_units() -> None:
+def test_a_current_is_told_first_and_its_volts_beside_it() -> None:
     check = dark_box()
     judged = check.judgements[0]
     unit = sensor_unit(check.design, judged.corner)
-    assert unit == PICOAMPERES
-    assert term_heads(unit)[2] == "in pA"
+    assert unit == PICOAMPERES and unit.ohms == pytest.approx(1e9, rel=1e-9, abs=0)
+    assert term_heads(unit)[2] == "in volts"
+    assert term_row(judged.terms[0], unit)[1:3] == ("+3.70\u2009pA", "+3.70\u2009mV")
+    assert len(term_row(judged.terms[0], unit)) == len(term_heads(unit))
+    words = judgement_words(judged, unit)
+    assert "pA at the input against ± 930\u2009fA" in words
+    assert words.endswith("that is +3.85\u2009mV against ± 930\u2009µV")
+    rows = dict(dynamics_rows(check.dynamics, unit))
+    assert rows["noise, integrated"].startswith("2.30\u2009fA (2.30\u2009µV at the output) rms")
+    assert "fA/√Hz (" in rows["noise density"]
+
+
+def test_tables_carry_both_units() -> None:
+    check = volts_only(dark_box())
+    judged = check.judgements[0]
+    unit = sensor_unit(check.design, judged.corner)
+    assert unit is not None and unit.name == "mol/l"
+    assert term_heads(unit)[2] == "in mol/l"
     assert term_row(judged.terms[0], unit)[2] == "+3.7"
     assert len(term_row(judged.terms[0], unit)) == len(term_heads(unit))
     words = judgement_words(judged, unit)
-    assert "that is +3.85\u2009pA (+3 … +4.7) against ± 0.93\u2009pA" in words
-    assert "in pA" in check_text(check)
-    assert "= 0.0023\u2009pA rms" in dict(dynamics_rows(check.dynamics, unit))["noise, integrated"]
+    assert "that is +3.85\u2009mol/l (+3 … +4.7) against ± 0.93\u2009mol/l" in words
+    assert "in mol/l" in check_text(check)
+    assert (
+        "= 0.0023\u2009mol/l rms" in dict(dynamics_rows(check.dynamics, unit))["noise, integrated"]
+    )
 
 
 def test_a_summing_node_may_leak_the_same_at_every_source_resistance() -> None:
@@ -107,12 +142,12 @@ def test_a_summing_node_may_leak_the_same_at_every_source_resistance() -> None:
 
 
 def test_the_chart_has_the_sensor_unit_along_its_top() -> None:
-    check = dark_box()
+    check = volts_only(dark_box())
     figure = budget_plot(check)
     assert figure is not None
     svg = figure_svg(figure, name="f", title="t", description="d")
     words = ["".join(n.itertext()) for n in ElementTree.fromstring(svg).iter()]
-    assert any(w == "in pA" for w in words)
+    assert any(w == "in mol/l" for w in words)
     bottom, top = figure.axes
     assert top.get_xlim() == bottom.get_xlim()
     same = [axes.transData.transform((1e-3, 0))[0] for axes in (bottom, top)]
@@ -122,6 +157,10 @@ def test_the_chart_has_the_sensor_unit_along_its_top() -> None:
     for place, label in zip(places, labels, strict=True):
         number = float(label.replace("−", "-").replace("\u2009", ""))
         assert number * 1e-3 == pytest.approx(place, rel=1e-9, abs=1e-18)
+    current = budget_plot(dark_box())
+    assert current is not None and len(current.axes) == 1
+    assert "current at the input" in current.axes[0].get_xlabel()
+    assert any("pA" in label.get_text() for label in current.axes[0].get_xticklabels())
     plain = budget_plot(sample_check("T2").model_copy(
         update={"design": with_requirement(sample_design("T2"), accuracy_unit="V")}
     ))  # fmt: skip
@@ -129,7 +168,7 @@ def test_the_chart_has_the_sensor_unit_along_its_top() -> None:
 
 
 def test_the_margin_bar_carries_both_units_without_overlap() -> None:
-    check = dark_box()
+    check = volts_only(dark_box())
     judged = check.judgements[0].model_copy(update={"error": 0.8e-3})
     for unit in (None, PICOAMPERES):
         root = ElementTree.fromstring(margin_svg(judged, unit=unit))

@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.actions.candidates import Candidates
-from clampwright.actions.ruler import SAME_HEAT
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import FORWARD_LIMIT
@@ -30,6 +29,8 @@ from clampwright.quantities.fields import (
     TemperatureDifference,
     Voltage,
 )
+from clampwright.verdict.clamp_summary import light_is_known
+from clampwright.verdict.known import SAME_HEAT, Known, known_at, light_known_at
 from clampwright.verdict.part_view import FORWARD_END, NEAR_ZERO
 from clampwright.verdict.results import Result
 
@@ -73,6 +74,7 @@ class DrawnLaw(Result):
     clamp: str
     title: str
     basis: str
+    known_by: Known | None
     current_ampere: Numbers
     low_ampere: Numbers
     high_ampere: Numbers
@@ -199,6 +201,7 @@ def _drawn(
         clamp=clamp.name,
         title=clamp.sheet.title,
         basis=clamp.fitted.basis,
+        known_by=_known(clamp, voltage, temperature, illuminance),
         current_ampere=_numbers(current[:-2]),
         low_ampere=_numbers(low[:-2]),
         high_ampere=_numbers(high[:-2]),
@@ -212,6 +215,15 @@ def _drawn(
         doubling=_doubling(warmed),
         evidence=_evidence(clamp, volts[0], temperature, illuminance),
     )
+
+
+def _known(clamp: Clamp, voltage: float, temperature: float, illuminance: float) -> Known | None:
+    """How the current at a voltage is known; in light by the readings in light."""
+    dark = known_at(clamp, -voltage, temperature)
+    if dark is None or illuminance == 0:
+        return dark
+    lit = light_known_at(clamp, illuminance, temperature) if light_is_known(clamp) else None
+    return lit or dark.model_copy(update={"kind": "partly class"})
 
 
 def _with_interval(

@@ -40,6 +40,7 @@ from clampwright.quantities.fields import (
     Voltage,
 )
 from clampwright.uncertain import CONFIDENCE
+from clampwright.verdict.known import Known, known_at, known_words
 from clampwright.verdict.results import Result
 from clampwright.workspace.folder import Workspace, open_workspace, workspace_of
 
@@ -74,6 +75,7 @@ class PlanResult(Result):
     expected_low: Current
     expected_high: Current
     basis: str
+    known_by: Known | None
     activation_energy: ActivationEnergy
     claim: Current | None
     confidence: Ratio
@@ -89,7 +91,7 @@ class PlanResult(Result):
         lines = [
             f"{self.part} {self.wiring} at {write(self.reverse_voltage, 'voltage')} reverse: "
             f"{write(self.expected, 'current', digits=2)} expected at 23 °C, dark "
-            f"({low} … {high}; {self.basis})",
+            f"({low} … {high}; {known_words(self.basis, self.known_by)})",
             f"{self.answer[0].upper()}{self.answer[1:]}.",
         ]
         if self.plan:
@@ -143,6 +145,7 @@ def plan_readings(
         expected_low=there.low,
         expected_high=there.high,
         basis=clamp.fitted.basis,
+        known_by=known_at(clamp, volts, ROOM_TEMPERATURE),
         activation_energy=expectation.energy,
         claim=goal.limit,
         confidence=CONFIDENCE if goal.limit is None else goal.confidence,

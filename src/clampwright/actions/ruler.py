@@ -17,16 +17,16 @@ from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.quantities.fields import Current, Ratio, Temperature, Voltage
+from clampwright.verdict.known import SAME_HEAT, Known, known_at
 from clampwright.verdict.results import LeakagePoint, Result
 
-SAME_HEAT = 3.0  # [K] figures and readings this near belong to the temperature that is drawn
-SAME_VOLTAGE = 2.6  # [1] by this ratio their voltage may differ; it is then written beside them
 REVERSE = (1e-6, 100.0)  # [V] down to what a bootstrapped clamp sits at
 
 
 class RulerRow(Result):
     """One candidate: what its law says with the 95 % interval, and what was stated or read.
 
+    marks  : figures and readings near the temperature, at whatever reverse voltage
     alike  : further wirings of the part of which the very same is known
     origin : whose evidence, where it is not of this bench
     """
@@ -35,6 +35,7 @@ class RulerRow(Result):
     title: str
     alike: tuple[str, ...]
     basis: str
+    known_by: Known | None
     leakage: Current
     low: Current
     high: Current
@@ -101,16 +102,13 @@ def ruler(
 def _row(clamp: Clamp, voltage: float, temperature: float) -> RulerRow:
     interval = leakage_interval(clamp.fitted, voltage, temperature, lot=clamp.lot)
     marks = tuple(
-        p
-        for p in _points(clamp)
-        if abs(p.temperature - temperature) <= SAME_HEAT
-        and p.voltage > 0
-        and voltage / SAME_VOLTAGE <= p.voltage <= voltage * SAME_VOLTAGE
+        p for p in _points(clamp) if abs(p.temperature - temperature) <= SAME_HEAT and p.voltage > 0
     )
     whose = {p.source.split(",")[0] for p in clamp.points}
     origin = ", ".join(sorted(w.removeprefix("evidence of ") for w in whose - {"bench"}))
     return RulerRow(
         clamp=clamp.name, title=clamp.sheet.title, alike=(), basis=clamp.fitted.basis,
+        known_by=known_at(clamp, voltage, temperature),
         leakage=interval.median, low=interval.low, high=interval.high, marks=marks, origin=origin,
     )  # fmt: skip
 

@@ -22,16 +22,33 @@ PARAMETER_WORDS = {
 MAGNITUDES = ("generation_current", "film_conductance")
 
 
+def left_to_class(fitted: FittedLaw) -> tuple[bool, ...]:
+    """Of each parameter whether the readings leave half of its prior width or more."""
+    return tuple(
+        not known < KNOWN_SHARE * before
+        for known, before in (_deviations(fitted, n) for n in range(len(fitted.names)))
+    )
+
+
+def _deviations(fitted: FittedLaw, index: int) -> tuple[float, float]:
+    """Standard deviation of a parameter with the readings and by the class alone."""
+    prior = fitted.prior
+    if fitted.names[index] in MAGNITUDES:
+        return (
+            magnitude_deviation(prior, fitted.values, fitted.covariance),
+            magnitude_deviation(prior, prior.values, prior.covariance),
+        )
+    both = (fitted.covariance, prior.covariance)
+    known, before = (sqrt(covariance[index, index]) for covariance in both)
+    return known, before
+
+
 def known_and_assumed(fitted: FittedLaw) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Sentences on parameters the evidence has narrowed, and on those left to the class."""
     known, assumed = [], []
     prior = fitted.prior
     for index, name in enumerate(fitted.names):
-        deviation = sqrt(fitted.covariance[index, index])
-        prior_deviation = sqrt(prior.covariance[index, index])
-        if name in MAGNITUDES:
-            deviation = magnitude_deviation(prior, fitted.values, fitted.covariance)
-            prior_deviation = magnitude_deviation(prior, prior.values, prior.covariance)
+        deviation, prior_deviation = _deviations(fitted, index)
         text = f"{PARAMETER_WORDS[name]} {_value(fitted, name)}{_spread(name, deviation)}"
         if deviation < KNOWN_SHARE * prior_deviation:
             known.append(text)

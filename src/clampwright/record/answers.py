@@ -8,7 +8,9 @@ from textwrap import wrap
 from clampwright.record.words import (
     DASH,
     corner_words,
+    error_words,
     interval,
+    known_words,
     nominal,
     prose,
     quantity,
@@ -26,17 +28,21 @@ def record_answers(check: CheckResult, faults: FaultsResult, rank: RankResult) -
     found = {"verdict": verdict_words(check.verdict, check.gate), "reason": prose(check.reason)}
     for judged in check.judgements:
         found[f"{judged.name}: verdict"] = judged.verdict.value
-        error = interval(judged.error, judged.low, judged.high, "voltage", signed=True)
-        found[f"{judged.name}: error"] = error
-        found[f"{judged.name}: allowance"] = quantity(judged.allowance, "voltage")
+        ohms = judged.volts_per_ampere
+        scale, kind = (1.0, "voltage") if ohms is None else (ohms, "current")
+        error, low, high = (v / scale for v in (judged.error, judged.low, judged.high))
+        found[f"{judged.name}: error"] = interval(error, low, high, kind, signed=True)
+        found[f"{judged.name}: allowance"] = quantity(judged.allowance / scale, kind)
         found[f"{judged.name}: decided"] = corner_words(judged.corner)
     if check.clamp:
         clamp = check.clamp
-        ends = (clamp.leakage, clamp.leakage_low, clamp.leakage_high)
+        leaks = (clamp.leakage, clamp.leakage_low, clamp.leakage_high)
         found["clamp"] = f"{clamp.part} {clamp.wiring}"
-        found["clamp leakage"] = f"{interval(*ends, 'current')}, {clamp.leakage_basis}"
+        found["clamp leakage"] = (
+            f"{interval(*leaks, 'current')}, {known_words(clamp.leakage_basis, clamp.known_by)}"
+        )
     moving = check.dynamics
-    found["noise"] = quantity(moving.integrated_noise, "voltage")
+    found["noise"] = error_words(moving.integrated_noise, moving.volts_per_ampere)
     found["bandwidth"] = quantity(moving.bandwidth, "frequency")
     found["settling"] = quantity(moving.settling_time, "time")
     found["fault stress: verdict"] = verdict_words(faults.verdict, faults.gate)

@@ -20,7 +20,7 @@ from clampwright.record.look import (
 )
 from clampwright.record.network_text import error_place
 from clampwright.record.sensor_unit import SensorUnit, sensor_unit
-from clampwright.record.words import SEVERITY, quantity
+from clampwright.record.words import SEVERITY, error_words, nominal
 from clampwright.verdict.results import CheckResult, Judgement
 
 if TYPE_CHECKING:
@@ -59,6 +59,7 @@ def budget_plot(check: CheckResult, judgement: Judgement | None = None) -> Figur
     rows: list[BudgetRow] = [(t.name, t.value, t.low, t.high, t.basis) for t in judgement.terms]
     rows.append(("together", judgement.error, judgement.low, judgement.high, "predicted"))
     figure, axes = new_axes(1.05 + 0.29 * len(rows))
+    ohms = judgement.volts_per_ampere
     reach = _forbidden_regions(axes, judgement, rows)
     for row, (_name, value, low, high, basis) in enumerate(rows):
         ends = (max(low, -reach), min(high, reach))
@@ -69,9 +70,10 @@ def budget_plot(check: CheckResult, judgement: Judgement | None = None) -> Figur
     axes.set_ylim(len(rows) - 0.4, -1.7)
     axes.set_xlim(-reach, reach)
     axes.tick_params(axis="y", length=0)
-    axes.set_xlabel(f"{error_place(check.design)}; bar 95 %, upright stroke worst case")
+    where = error_place(check.design) if ohms is None else "error as a current at the input"
+    axes.set_xlabel(f"{where}; bar 95 %, upright stroke worst case")
     unit = sensor_unit(check.design, judgement.corner)
-    if unit is not None:
+    if unit is not None and ohms is None:
         _unit_axis(axes, unit, _linear_reach(judgement.allowance), reach)
     return figure
 
@@ -108,13 +110,18 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
     linear = _linear_reach(allowance)
     reach = max(largest * 2.0, allowance * 30)
     axes.set_xscale("symlog", linthresh=linear, linscale=LINEAR_DECADES)
-    first, last = round(math.log10(linear)), math.floor(math.log10(reach))
+    ohms = judgement.volts_per_ampere
+    scale = ohms or 1.0
+    first, last = (
+        math.ceil(math.log10(linear / scale) - 1e-9),
+        math.floor(math.log10(reach / scale)),
+    )
     step = max(1, math.ceil((last - first) / DECADES_SHOWN))
-    decades = [10.0**n for n in range(first, last + 1, step)]
+    decades = [10.0**n * scale for n in range(first, last + 1, step)]
     axes.xaxis.set_major_locator(FixedLocator([-d for d in reversed(decades)] + [0.0, *decades]))
     axes.xaxis.set_minor_locator(NullLocator())
     grid(axes, "x")
-    engineering_ticks(axes, "x", "voltage", signed=True)
+    _ticks(axes, ohms)
     axes.tick_params(axis="x", labelsize=7.5)
     axes.axvspan(-linear, linear, facecolor=SHADE, alpha=0.6, linewidth=0, zorder=0)
     axes.annotate("linear here", (0, -1.65), fontsize=6.5, ha="center", va="top", color=QUIET)
@@ -126,11 +133,23 @@ def _forbidden_regions(axes: Axes, judgement: Judgement, rows: list[BudgetRow]) 
         )  # fmt: skip
         axes.axvline(sign * allowance, color=INK, linewidth=1.4)
         axes.annotate(
-            f"forbidden\nbeyond {quantity(sign * allowance, 'voltage', signed=True)}",
+            f"forbidden\nbeyond {error_words(sign * allowance, ohms, signed=True)}",
             (sign * math.sqrt(allowance * reach), -1.0), ha="center", va="center", fontsize=7.5,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 1.5},
         )  # fmt: skip
     return reach
+
+
+def _ticks(axes: Axes, ohms: float | None) -> None:
+    """Ticks in volts, or in the current at the input."""
+    if ohms is None:
+        engineering_ticks(axes, "x", "voltage", signed=True)
+        return
+    from matplotlib.ticker import FuncFormatter
+
+    axes.xaxis.set_major_formatter(
+        FuncFormatter(lambda v, _: nominal(v / ohms, "current", signed=True) if v else "0")
+    )
 
 
 def _linear_reach(allowance: float) -> float:

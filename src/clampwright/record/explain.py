@@ -8,8 +8,9 @@ from textwrap import wrap
 from clampwright.record.fault_cases import derating_words, shown_cases, stress_row
 from clampwright.record.formulas import formulas_used
 from clampwright.record.further_text import explained
+from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.tables import term_row
-from clampwright.record.words import COLUMNS, corner_words, quantity, residual_words
+from clampwright.record.words import COLUMNS, corner_words, error_words, residual_words
 from clampwright.verdict.results import CheckResult, FaultsResult
 
 
@@ -17,15 +18,16 @@ def explain_check(check: CheckResult) -> str:
     """Formulas, then every term of every judgement with its interval, basis and source."""
     lines = ["Formulas", *_formulas(check), "", "Numbers"]
     for judgement in check.judgements:
-        limit = quantity(judgement.allowance, "voltage")
+        limit = error_words(judgement.allowance, judgement.volts_per_ampere)
+        unit = sensor_unit(check.design, judgement.corner)
         lines.append(f"  {judgement.name} at {corner_words(judgement.corner)}; allowance ± {limit}")
         for term in judgement.terms:
-            name, value, ends, basis, source = term_row(term, room=judgement.room)
+            name, value, *_, ends, basis, source = term_row(term, unit, judgement.room)
             lines.append(f"    {name}: {value} ({ends}), {basis}, {source}")
     if check.clamp:
         lines += ["", f"Law of {check.clamp.part} {check.clamp.wiring}"]
         lines += [f"  {name}: {value}" for name, value in check.clamp.law.items()]
-        lines += [f"  measured: {text}" for text in check.clamp.known]
+        lines += [f"  from readings: {text}" for text in check.clamp.known]
         lines += [f"  assumed: {text}" for text in check.clamp.assumed]
     if check.further:
         lines += ["", "Further answers", *(f"  {line}" for line in explained(check))]

@@ -6,7 +6,7 @@ import math
 
 from clampwright.record.look import finish_svg
 from clampwright.record.sensor_unit import SensorUnit
-from clampwright.record.words import quantity
+from clampwright.record.words import error_words
 from clampwright.verdict.results import Judgement
 
 WIDTH, HEIGHT = 680.0, 58.0
@@ -34,9 +34,10 @@ def margin_svg(judgement: Judgement, *, unit: SensorUnit | None = None) -> str:
     shares = [value / allowance for value in (ends[0], abs(judgement.error), ends[1])]
     left, middle, right = (_place(share) for share in shares)
     wall = _place(1.0)
-    error = quantity(judgement.error, "voltage", signed=True)
-    limit = quantity(allowance, "voltage")
-    if unit is not None:
+    ohms = judgement.volts_per_ampere
+    error = error_words(judgement.error, ohms, signed=True)
+    limit = error_words(allowance, ohms)
+    if unit is not None and ohms is None:
         error += f" = {unit.text(judgement.error, signed=True)}"
         limit += f" = {unit.text(allowance)}"
     off = "" if shares[2] <= HIGHEST else " →"

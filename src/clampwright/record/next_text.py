@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from textwrap import wrap
 
-from clampwright.record.words import headline_words, interval, prose, quantity, verdict_shape
+from clampwright.record.words import (
+    headline_words,
+    interval,
+    known_words,
+    prose,
+    quantity,
+    verdict_shape,
+)
 from clampwright.verdict.next_results import NextAction, NextResult
 
 Row = tuple[str, ...]
@@ -47,7 +54,10 @@ def action_row(action: NextAction) -> Row:
 
 def share_rows(result: NextResult) -> list[Row]:
     """Cells under `SHARE_HEADS`, largest first."""
-    return [(c.input, percent(c.share), c.basis) for c in result.contributions]
+    return [
+        (c.input, percent(c.share), known_words(c.basis, c.known_by, short=True))
+        for c in result.contributions
+    ]
 
 
 def judged_words(result: NextResult) -> str:

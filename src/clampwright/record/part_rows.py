@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from clampwright.record.tables import Row
-from clampwright.record.words import DASH, by_basis, interval, nominal, quantity, temperature
+from clampwright.record.words import (
+    DASH,
+    by_basis,
+    interval,
+    known_words,
+    nominal,
+    quantity,
+    temperature,
+)
+from clampwright.verdict.known import Known
 from clampwright.verdict.part_view import COMPARED_VOLTAGE, ROOM, PartResult, WiringView
 from clampwright.verdict.results import LeakagePoint
 
@@ -14,12 +23,7 @@ WIRING_HEADS = (
 )  # fmt: skip
 FIGURE_HEADS = ("kind", "leakage", "reverse", "at", "source")
 KIND_ORDER = ("maximum", "typical", "measured", "not detected")
-KNOWN_AS = {
-    "measured": "measured",
-    "typical": "typical",
-    "maximum": "at most",
-    "assumed": "assumed",
-}
+KNOWN_AS = {"maximum": "at most"}
 
 
 def usable(part: PartResult) -> tuple[WiringView, ...]:
@@ -73,7 +77,12 @@ def at_least(view: WiringView) -> str:
 
 def known_as(view: WiringView) -> str:
     """How the leakage of a wiring is known, in the words of every chart."""
-    return KNOWN_AS.get(view.basis or "", DASH)
+    return told_as(view.basis, view.known_by) or DASH
+
+
+def told_as(basis: str | None, known: Known | None) -> str:
+    """How a leakage is known where space is tight: a maximum as "at most"."""
+    return KNOWN_AS.get(basis or "") or known_words(basis, known, short=True)
 
 
 def leakage_words(view: WiringView) -> str:
@@ -140,6 +149,7 @@ def alike(views: tuple[WiringView, ...]) -> list[tuple[WiringView, ...]]:
 def _what_is_known(view: WiringView) -> tuple[object, ...]:
     return (
         view.basis,
+        view.known_by,
         view.law,
         view.known,
         view.assumed,

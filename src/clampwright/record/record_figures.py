@@ -15,7 +15,7 @@ from clampwright.record.plots import (
 )
 from clampwright.record.schematic import schematic_svg
 from clampwright.record.sensor_unit import SensorUnit, sensor_unit
-from clampwright.record.words import nominal, prose, quantity, ratio
+from clampwright.record.words import error_words, known_words, nominal, prose, ratio
 from clampwright.verdict.results import (
     CheckResult,
     FaultsResult,
@@ -52,15 +52,18 @@ def _budget_sentence(check: CheckResult, judgement: Judgement | None) -> str:
     if judgement is None or not judgement.terms:
         return "No term was judged."
     largest = max(judgement.terms, key=lambda term: abs(term.value))
-    unit = sensor_unit(check.design, judgement.corner)
+    unit, ohms = sensor_unit(check.design, judgement.corner), judgement.volts_per_ampere
     return (
         f"{judgement.name}: the largest term is {largest.name}, "
-        f"{quantity(largest.value, 'voltage', signed=True)} ({largest.basis}), against an "
-        f"allowance of ± {quantity(judgement.allowance, 'voltage')}{_equal(unit, judgement)}."
+        f"{error_words(largest.value, ohms, signed=True)} "
+        f"({known_words(largest.basis, largest.known_by, short=True)}), against an "
+        f"allowance of ± {error_words(judgement.allowance, ohms)}{_equal(unit, judgement)}."
     )
 
 
 def _equal(unit: SensorUnit | None, judgement: Judgement) -> str:
+    if unit is not None and unit.is_current:
+        return f", which is {error_words(judgement.allowance)} where it is counted"
     return f", which is {unit.text(judgement.allowance)}" if unit else ""
 
 

@@ -11,10 +11,16 @@ from clampwright.network.topologies import topology_named
 from clampwright.network.topology import Role
 from clampwright.record.budget_plot import deciding_judgement
 from clampwright.record.circuit_pictures import picture_of
-from clampwright.record.network_text import error_place, is_current_input, is_pair, role_text
-from clampwright.record.sensor_unit import sensor_unit
+from clampwright.record.network_text import error_place, is_pair, role_text
 from clampwright.record.tables import lead_names
-from clampwright.record.words import by_basis, nominal, quantity, resistance_words
+from clampwright.record.words import (
+    by_basis,
+    error_words,
+    known_words,
+    nominal,
+    quantity,
+    resistance_words,
+)
 from clampwright.verdict.design import Design, Resistor
 from clampwright.verdict.results import (
     CheckResult,
@@ -171,11 +177,11 @@ def _error(check: CheckResult) -> tuple[str, str]:
     judged = deciding_judgement(check)
     if judged is None:
         return ("", "")
-    value = quantity(judged.error, "voltage", signed=True)
-    unit = sensor_unit(check.design, judged.corner)
-    if unit is not None and is_current_input(check.design):
-        value += f" = {unit.text(judged.error, signed=True)}"
-    return error_place(check.design), value
+    value = error_words(judged.error, signed=True)
+    if judged.volts_per_ampere is None:
+        return error_place(check.design), value
+    current = error_words(judged.error, judged.volts_per_ampere, signed=True)
+    return error_place(check.design), f"{value} = {current}"
 
 
 def _clamp_texts(clamp: ClampSummary, topology: str) -> dict[str, tuple[TextLine, ...]]:
@@ -212,9 +218,10 @@ def _leak(clamp: ClampSummary, place: ClampPlace) -> tuple[TextLine, TextLine]:
         ends[0] = 0.0
     low, high = (quantity(end, "current") for end in ends)
     leakage = by_basis(quantity(abs(place.leakage), "current"), clamp.leakage_basis)
+    known = known_words(clamp.leakage_basis, place.known_by, short=True)
     return (
         TextLine(f"leaks {leakage}"),
-        TextLine(f"{low} … {high}, {clamp.leakage_basis}", quiet=True),
+        TextLine(f"{low} … {high}, {known}", quiet=True),
     )
 
 

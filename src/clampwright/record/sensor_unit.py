@@ -9,6 +9,7 @@ import numpy as np
 from clampwright.record.words import THIN_SPACE, grouped
 from clampwright.verdict.corners import allowed_error
 from clampwright.verdict.design import Design
+from clampwright.verdict.input_current import AMPERES, volts_per_ampere
 from clampwright.verdict.results import Corner
 
 DIGITS = 3
@@ -25,6 +26,16 @@ class SensorUnit:
     name: str
     volts: float
 
+    @property
+    def ohms(self) -> float | None:
+        """V of error for one ampere at the input, where the unit is one of current."""
+        return abs(self.volts) / AMPERES[self.name] if self.is_current else None
+
+    @property
+    def is_current(self) -> bool:
+        """Whether accuracy is asked for as a current."""
+        return self.name in AMPERES
+
     def text(self, voltage: float, *, signed: bool = False) -> str:
         """A voltage in this unit with three digits; a tiny one is bounded, never rounded to nothing."""
         return f"{self.number(voltage, signed=signed)}{THIN_SPACE}{self.name}"
@@ -39,13 +50,14 @@ class SensorUnit:
 
 
 def sensor_unit(design: Design, corner: Corner) -> SensorUnit | None:
-    """The unit at a corner; None where accuracy is asked for in volts.
+    """The unit at a corner; None where accuracy is asked for in volts, the ampere at a summing node.
 
     The allowance is so many units by definition, so their ratio holds the signal's own law of heat.
     """
     need = design.requirement
     if need.accuracy_unit == "V":
-        return None
+        ohms = volts_per_ampere(design, corner.sensor_temperature)
+        return None if ohms is None else SensorUnit("A", ohms)
     allowed = allowed_error(design, np.array([corner.sensor_temperature]))[0]
     return SensorUnit(need.accuracy_unit, float(allowed) / need.accuracy)
 

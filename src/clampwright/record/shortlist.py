@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from clampwright.record.csv_text import csv_text
-from clampwright.record.words import DASH, nominal, prose, shown_error, times
+from clampwright.record.words import DASH, known_words, nominal, prose, shown_error, times
 from clampwright.verdict.results import Candidate, RankResult
 
 Row = tuple[str, ...]
@@ -92,7 +92,7 @@ def _figures(candidate: Candidate) -> Row:
         DASH if most is None else shown_error(most, candidate.room, signed=False),
         times(candidate.accuracy_margin),
         times(candidate.survivability),
-        candidate.leakage_basis or DASH,
+        known_words(candidate.leakage_basis, candidate.known_by, short=True) or DASH,
     )
 
 

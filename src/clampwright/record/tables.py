@@ -10,6 +10,7 @@ from math import inf
 
 from clampwright.quantities import write
 from clampwright.record.csv_text import csv_text
+from clampwright.record.dynamics_rows import dynamics_rows as dynamics_rows
 from clampwright.record.formulas import Formula
 from clampwright.record.network_text import is_current_input, is_pair, signal_place
 from clampwright.record.sensor_unit import SensorUnit, allowed_in_units
@@ -18,7 +19,9 @@ from clampwright.record.words import (
     by_basis,
     corner_words,
     either_sign,
+    error_words,
     interval,
+    known_words,
     nominal,
     prose,
     quantity,
@@ -30,7 +33,6 @@ from clampwright.verdict.results import (
     CheckResult,
     ClampPlace,
     ClampSummary,
-    Dynamics,
     Judgement,
     Term,
     TransferError,
@@ -181,7 +183,8 @@ def _place_rows(clamp: ClampSummary) -> list[Row]:
     return [
         (
             "each clamp sits at" if merged else f"{place.side} clamp sits at",
-            f"{prose(words)}; leaks {leakage_there(place)}, {clamp.leakage_basis}",
+            f"{prose(words)}; leaks {leakage_there(place)}, "
+            f"{known_words(clamp.leakage_basis, place.known_by)}",
         )
         for words, place in worst.items()
     ]
@@ -231,8 +234,9 @@ def allowance_rows(check: CheckResult) -> list[Row]:
 
 
 def term_heads(unit: SensorUnit | None) -> Row:
-    """Heads of the terms; errors stand in the sensor's unit too where there is one."""
-    return ("term", "value", *((f"in {unit.name}",) if unit else ()), *TERM_HEADS[2:])
+    """Heads of the terms; errors stand in the sensor's unit too, a current at the input in volts."""
+    inside = () if unit is None else ("in volts",) if unit.is_current else (f"in {unit.name}",)
+    return ("term", "value", *inside, *TERM_HEADS[2:])
 
 
 def term_row(term: Term, unit: SensorUnit | None = None, room: float = inf) -> Row:
@@ -240,18 +244,30 @@ def term_row(term: Term, unit: SensorUnit | None = None, room: float = inf) -> R
 
     room : V beyond which the amplifier saturates
     """
-    ends = f"{shown_error(term.low, room)} … {shown_error(term.high, room)}"
-    value = by_basis(shown_error(term.value, room), term.basis)
-    if not term.value and term.low == -term.high != 0:  # of either sign: how far it may reach
-        value = by_basis(f"± {shown_error(term.high, room, signed=False)}", term.basis)
+    ohms = unit.ohms if unit else None
+    low, high = (shown_error(end, room, ohms=ohms) for end in (term.low, term.high))
+    value, volts = (by_basis(_of_either_sign(term, room, o), term.basis) for o in (ohms, None))
     beyond = abs(term.value) > room
-    middle = (DASH if beyond else unit.number(term.value, signed=True),) if unit else ()
-    return (term.name, value, *middle, ends, term.basis, term.source)
+    middle: Row = ()
+    if unit is not None:
+        other = volts if unit.is_current else unit.number(term.value, signed=True)
+        middle = (DASH if beyond else other,)
+    known = known_words(term.basis, term.known_by, short=True)
+    return (term.name, value, *middle, f"{low} … {high}", known, term.source)
+
+
+def _of_either_sign(term: Term, room: float, ohms: float | None) -> str:
+    """The value of a term; how far it may reach where its sign is not known."""
+    if not term.value and term.low == -term.high != 0:
+        return f"± {shown_error(term.high, room, signed=False, ohms=ohms)}"
+    return shown_error(term.value, room, ohms=ohms)
 
 
 def judgement_words(judgement: Judgement, unit: SensorUnit | None = None) -> str:
     """Error with interval against the allowance, worst case beside it; then in the sensor's unit."""
     low, high, room = judgement.low, judgement.high, judgement.room
+    if judgement.volts_per_ampere is not None and max(abs(low), abs(high)) <= room:
+        return _as_current(judgement, judgement.volts_per_ampere)
     error = interval(judgement.error, low, high, "voltage", signed=True)
     saturates = max(abs(low), abs(high)) > room
     if saturates:
@@ -271,67 +287,23 @@ def judgement_words(judgement: Judgement, unit: SensorUnit | None = None) -> str
     )
 
 
+def _as_current(judgement: Judgement, ohms: float) -> str:
+    """The current at the input, then the volts behind it."""
+    value, low, high = (v / ohms for v in (judgement.error, judgement.low, judgement.high))
+    error = interval(value, low, high, "current", signed=True)
+    return (
+        f"{error} at the input against ± {error_words(judgement.allowance, ohms)}, worst case "
+        f"{either_sign(judgement.worst_case, judgement.room, ohms)}; that is "
+        f"{error_words(judgement.error, signed=True)} against ± {error_words(judgement.allowance)}"
+    )
+
+
 def judged_where(judgement: Judgement, check: CheckResult) -> str:
     """Reason and corner of a judgement; the reason of the verdict itself is not said twice."""
     reason, where = prose(judgement.reason), corner_words(judgement.corner)
     if reason == prose(check.reason):
         return f"this decides the verdict: the reason stands at the top; {where}"
     return reason if where in reason else f"{reason}; {where}"
-
-
-def dynamics_rows(dynamics: Dynamics, unit: SensorUnit | None = None) -> list[Row]:
-    """Noise, bandwidth and settling with what was asked for."""
-    equal = f" = {unit.text(dynamics.integrated_noise)}" if unit else ""
-    noise = (
-        f"{quantity(dynamics.integrated_noise, 'voltage')}{equal} rms in "
-        f"{quantity(dynamics.noise_bandwidth, 'frequency')} noise bandwidth, "
-        f"{_allowed(dynamics.allowed_noise, 'voltage')}"
-    )
-    bandwidth = (
-        f"{quantity(dynamics.bandwidth, 'frequency')}, "
-        f"needed {nominal(dynamics.required_bandwidth, 'frequency')}"
-    )
-    settling = (
-        f"{quantity(dynamics.settling_time, 'time')}, "
-        f"{_allowed(dynamics.allowed_settling_time, 'time')}"
-    )
-    by_size = sorted(dynamics.noise_terms, key=lambda term: -term.value)
-    causes = ", ".join(f"{t.name} {quantity(t.value, 'voltage_noise')}" for t in by_size)
-    return [
-        ("noise density", quantity(dynamics.noise_density, "voltage_noise")),
-        ("noise, integrated", noise),
-        ("shot noise", quantity(dynamics.shot_noise, "current_noise")),
-        ("bandwidth", bandwidth),
-        (f"settling to {dynamics.settle_to:g}", settling),
-        ("capacitance at the node", _capacitance_words(dynamics)),
-        *_rejection_rows(dynamics),
-        *([("noise density by cause", causes)] if causes else []),
-    ]
-
-
-def _capacitance_words(dynamics: Dynamics) -> str:
-    """All that loads the node, and the clamps' own share where they sit."""
-    words = quantity(dynamics.capacitance, "capacitance")
-    whole, loading = dynamics.clamp_capacitance, dynamics.clamp_loading
-    if not whole:
-        return words
-    own = f"{words}, of which the clamps {quantity(loading, 'capacitance')}"
-    carried = f" of {quantity(whole, 'capacitance')}: the guard carries the rest"
-    return own + (carried if loading < whole else "")
-
-
-def _rejection_rows(dynamics: Dynamics) -> list[Row]:
-    """Common-mode rejection of a differential input; nothing for any other."""
-    if dynamics.common_mode_rejection is None:
-        return []
-    needed = dynamics.required_rejection
-    asked = "no limit stated" if needed is None else f"needed {needed:g} dB"
-    words = f"{dynamics.common_mode_rejection:.3g} dB at the mains frequency, {asked}"
-    return [("common-mode rejection", words)]
-
-
-def _allowed(value: float | None, kind: str) -> str:
-    return "no limit stated" if value is None else f"allowed {nominal(value, kind)}"
 
 
 def transfer_words(transfers: Sequence[TransferError]) -> str:

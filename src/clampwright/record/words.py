@@ -11,6 +11,7 @@ import re
 
 from clampwright.quantities import write, write_uncertain
 from clampwright.quantities.writing import THIN_SPACE as THIN_SPACE
+from clampwright.verdict.known import known_words as known_words
 from clampwright.verdict.results import Corner, Gate, Verdict
 
 COLUMNS = 100  # of printed text
@@ -91,15 +92,34 @@ def _minus(text: str) -> str:
     return text.replace("-", "−")
 
 
-def either_sign(value: float, room: float) -> str:
+def either_sign(value: float, room: float, ohms: float | None = None) -> str:
     """A magnitude that may have either sign."""
-    text = shown_error(value, room, signed=False)
+    text = shown_error(value, room, signed=False, ohms=ohms)
     return text if text == SATURATED else f"± {text}"
 
 
-def shown_error(value: float, room: float, *, signed: bool = True) -> str:
+def shown_error(
+    value: float, room: float, *, signed: bool = True, ohms: float | None = None
+) -> str:
     """An error (V) as the amplifier can show it: beyond its rails it saturates and shows no number."""
-    return SATURATED if abs(value) > room else quantity(value, "voltage", signed=signed)
+    return SATURATED if abs(value) > room else error_words(value, ohms, signed=signed)
+
+
+def error_words(value: float, ohms: float | None = None, *, signed: bool = False) -> str:
+    """An error (V), as the current at the input where one is asked for.
+
+    ohms : V of error for one ampere at the input; None where a voltage is asked for
+    """
+    if ohms is None:
+        return quantity(value, "voltage", signed=signed)
+    return quantity(value / ohms, "current", signed=signed)
+
+
+def noise_words(value: float, ohms: float | None = None) -> str:
+    """A noise density (V/√Hz), as that of the current at the input where one is asked for."""
+    if ohms is None:
+        return quantity(value, "voltage_noise")
+    return quantity(value / ohms, "current_noise")
 
 
 def prose(text: str) -> str:

@@ -10,12 +10,19 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import stand_off_reason
 from clampwright.quantities import write
 from clampwright.verdict.clamp_summary import clamp_summary, light_is_known, off_state_voltage
-from clampwright.verdict.corners import Corners, allowed_error, corners, resistance_at
+from clampwright.verdict.corners import (
+    Corners,
+    allowed_error,
+    corners,
+    largest_offset,
+    resistance_at,
+)
 from clampwright.verdict.design import Design
 from clampwright.verdict.dynamics import dynamics
 from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
 from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, outside, outside_rails, room
+from clampwright.verdict.input_current import SOURCE_OFFSET, as_current, compared_at_the_input
 from clampwright.verdict.judge import (
     BIAS_WORDS,
     SEVERITY,
@@ -25,7 +32,8 @@ from clampwright.verdict.judge import (
     verdict_of,
     worst,
 )
-from clampwright.verdict.laid_out import OFFSET_TEMPERATURE
+from clampwright.verdict.known import Known
+from clampwright.verdict.known_terms import Asked, with_known
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, doubtful, open_risks
 from clampwright.verdict.own_elements import element_flags
@@ -148,7 +156,8 @@ def judge_sides(
     Among corners of one verdict the one where the error may reach furthest is told.
     """
     total = allowed_error(design, grid.sensor_temperature)
-    level = levels(design, topology_of(design), grid)
+    topology = topology_of(design)
+    level = levels(design, topology, grid)
     share = design.requirement.protection_share * total
     views: list[tuple[str, np.ndarray, tuple[str, ...]]] = [
         (PROTECTION, share, ("clamp", "light", "bias", "leak"))
@@ -158,9 +167,10 @@ def judge_sides(
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
     every = [[terms_at(design, clamp, grid, s, i) for i in range(grid.count)] for s in sides]
     found = []
+    asked: Asked = {}
     for name, allowance, groups in views:
-        best: tuple[int, float, tuple[Term, ...], int] | None = None
-        for at_corners in every:
+        best: tuple[int, float, tuple[Term, ...], int, str] | None = None
+        for side, at_corners in zip(sides, every, strict=True):
             for i, there in enumerate(at_corners):
                 terms = tuple(t for t in there if t.group in groups)
                 limit = float(allowance[i])
@@ -169,12 +179,14 @@ def judge_sides(
                 severity = SEVERITY.index(verdict)
                 ratio = magnitude(*combined(terms)[1:])[1] / limit
                 if best is None or (severity, ratio) > best[:2]:
-                    best = (severity, ratio, terms, i)
+                    best = (severity, ratio, terms, i, side.side)
         assert best is not None
-        _, _, terms, i = best
+        _, _, terms, i, acting = best
         left = room(design, float(level[i]), combined(terms)[0])
-        found.append(judge(name, terms, float(allowance[i]), grid.at(i), left))
-    return tuple(found)
+        terms = with_known(design, topology, clamp, terms, grid.at(i), acting, asked)
+        current = as_current(design, grid.at(i))
+        found.append(judge(name, terms, float(allowance[i]), grid.at(i), left, current))
+    return compared_at_the_input(tuple(found))
 
 
 def protection_reach(
@@ -288,12 +300,14 @@ def terms_at(
     dark = grid.illuminance[index] == 0
     there = [a for a in side.added if not (dark and a.group == "light")]
     there = [a for a in there if a.group == "leak" or a.interval.value[index]]
-    terms += [_term(a.name, a.interval, index, a.basis, a.group, a.source) for a in there]
+    terms += [
+        _term(a.name, a.interval, index, a.basis, a.group, a.source, a.known_by) for a in there
+    ]
     if side.own[index]:
         value = abs(float(side.own[index]))
         terms.append(
             Term(
-                name="the amplifier's offset voltage in the source's own resistance",
+                name=SOURCE_OFFSET,
                 value=0.0,
                 low=-value,
                 high=value,
@@ -326,12 +340,14 @@ def amplifier_offset(design: Design, board_temperature: float) -> float:
     """How far offset and drift may reach (V): from the calibration, else from the stated offset."""
     amplifier, calibrated = design.amplifier, design.requirement.calibration_temperature
     if calibrated is None:
-        drift = amplifier.offset_drift * abs(board_temperature - OFFSET_TEMPERATURE)
-        return abs(amplifier.offset_voltage) + drift
+        return float(largest_offset(amplifier, board_temperature))
     return amplifier.offset_drift * abs(board_temperature - calibrated)
 
 
-def _term(name: str, interval: Interval, index: int, basis: Basis, group: str, source: str) -> Term:
+def _term(
+    name: str, interval: Interval, index: int, basis: Basis, group: str, source: str,
+    known_by: Known | None = None,
+) -> Term:  # fmt: skip
     return Term(
         name=name,
         value=float(interval.value[index]),
@@ -340,6 +356,7 @@ def _term(name: str, interval: Interval, index: int, basis: Basis, group: str, s
         basis=basis,
         group=group,
         source=source,
+        known_by=known_by,
     )
 
 

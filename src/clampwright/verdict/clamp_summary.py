@@ -15,7 +15,8 @@ from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
-from clampwright.verdict.places import sits
+from clampwright.verdict.known import known_at
+from clampwright.verdict.places import sits_over
 from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
@@ -65,6 +66,7 @@ def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corner
         leakage_low=worst.leakage_low,
         leakage_high=worst.leakage_high,
         leakage_basis=clamp.fitted.basis,
+        known_by=worst.known_by,
         zero_bias_resistance=1.0 / slope if slope > 0 else float("inf"),
         law=law_words(clamp),
         known=clamp.fitted.known,
@@ -80,8 +82,7 @@ def _places(
     """Each clamp at the corner where it leaks most in reverse, in the dark."""
     places = []
     for side in topology.sides:
-        signals, which = np.unique(grid.signal, return_inverse=True)
-        across = np.array([sits(design, topology, side, float(s)) for s in signals])[which]
+        across = sits_over(design, topology, side, grid)
         leak = np.abs(reverse_leakage(clamp.fitted.law, -across, grid.board_temperature))
         _, volts, heat = max(
             zip(leak.tolist(), across.tolist(), grid.board_temperature.tolist(), strict=True)
@@ -90,17 +91,19 @@ def _places(
         places.append(
             ClampPlace(
                 side=side,
-                words=_sits_at_words(topology, side, volts),
+                words=_sits_at_words(topology, side, volts, heat),
                 sits_at=volts,
                 leakage=interval.median,
                 leakage_low=interval.low,
                 leakage_high=interval.high,
+                board_temperature=heat,
+                known_by=known_at(clamp, -volts, heat),
             )
         )
     return tuple(places)
 
 
-def _sits_at_words(topology: Topology, side: str, volts: float) -> str:
+def _sits_at_words(topology: Topology, side: str, volts: float, heat: float) -> str:
     size = write(abs(volts), "voltage")
     if side in ("upper", "lower"):
         rails = "clamp rail" if topology.name == "T3" else "rail"
@@ -111,7 +114,8 @@ def _sits_at_words(topology: Topology, side: str, volts: float) -> str:
         what = "the offset of the guard" if topology.name == "T5" else "against the middle node"
         return f"{size}, {what}, either way round"
     if topology.name in ("T4", "T13"):
-        return f"{size}, the offset voltage of the amplifier, either way round"
+        warm = f" at {write(heat, 'temperature')}" if topology.name == "T13" else ""
+        return f"{size}, the offset voltage of the amplifier{warm}, either way round"
     return f"{size} {'forward' if volts > 0 else 'reverse'}"
 
 

@@ -9,10 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.physics.source_resistance import source_resistance
-from clampwright.verdict.design import Design, Source
+from clampwright.verdict.design import Amplifier, Design, Source
 from clampwright.verdict.results import Corner
 
 Array = NDArray[np.float64]
+
+OFFSET_TEMPERATURE = 298.15  # [K] 25 °C, where sheets state the offset; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,12 @@ def allowed_error(design: Design, sensor_temperature: Array) -> Array:
         return np.full_like(sensor_temperature, requirement.accuracy)
     per_unit = requirement.sensitivity * signal_scale(design, sensor_temperature)
     return requirement.accuracy * per_unit
+
+
+def largest_offset(amplifier: Amplifier, board_temperature: Array | float) -> Array:
+    """Size of the amplifier's offset voltage with its drift (V) at a board temperature (K)."""
+    drift = amplifier.offset_drift * np.abs(np.asarray(board_temperature) - OFFSET_TEMPERATURE)
+    return np.asarray(abs(amplifier.offset_voltage) + drift)
 
 
 def _ends(low: float, high: float) -> tuple[float, ...]:

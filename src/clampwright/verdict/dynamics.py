@@ -12,6 +12,7 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
+from clampwright.verdict.input_current import volts_per_ampere
 from clampwright.verdict.legs import leg_cases, rejection
 from clampwright.verdict.linear_case import (
     LinearCase,
@@ -52,7 +53,8 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
     if design.network.pair:
         legs = leg_cases(design, topology, clamp, corners, index)
         rejected = rejection(legs, requirement.mains_frequency)
-    complaint = _complaint(design, band, time, rms, rejected)
+    ohms = volts_per_ampere(design, float(corners.sensor_temperature[index]))
+    complaint = _complaint(design, band, time, rms, rejected, ohms)
     junctions, loading = clamp_capacitance(case)
     by_source = {n: float(np.sqrt(p[0, 0])) for n, p in spectrum.by_source.items()}
     clamps = [c.name for c in case.circuit.clamps]
@@ -77,8 +79,9 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
             _noise_term(f"noise of clamp {n}" if n in clamps else NOISE_WORDS.get(n, n), value)
             for n, value in by_source.items()
         ),
+        volts_per_ampere=ohms,
         verdict=Verdict.FAIL if complaint else Verdict.PASS,
-        reason=complaint or _figures(design, band, time, rms, rejected),
+        reason=complaint or _figures(design, band, time, rms, rejected, ohms),
     )
 
 
@@ -137,7 +140,12 @@ def _shot_noise(case: LinearCase) -> float:
 
 
 def _complaint(
-    design: Design, band: float, time: float, rms: float, rejection: float | None
+    design: Design,
+    band: float,
+    time: float,
+    rms: float,
+    rejection: float | None,
+    ohms: float | None,
 ) -> str:
     """What breaks a requirement, or nothing."""
     wanted = design.requirement
@@ -149,8 +157,7 @@ def _complaint(
         share = write(wanted.settle_to, "ratio")
         return f"settling to {share} takes {write(time, 'time')}, longer than {limit}."
     if wanted.noise is not None and rms > wanted.noise:
-        limit = write(wanted.noise, "voltage")
-        return f"noise of {write(rms, 'voltage')} rms exceeds {limit} rms."
+        return f"noise of {_noise(rms, ohms)} exceeds {_noise(wanted.noise, ohms)}."
     needed_rejection = wanted.common_mode_rejection
     if needed_rejection is not None and rejection is not None and rejection < needed_rejection:
         return (
@@ -160,17 +167,31 @@ def _complaint(
     return ""
 
 
-def _figures(design: Design, band: float, time: float, rms: float, rejection: float | None) -> str:
+def _figures(
+    design: Design,
+    band: float,
+    time: float,
+    rms: float,
+    rejection: float | None,
+    ohms: float | None,
+) -> str:
     """The figures in one sentence."""
     said = (
         f"bandwidth {write(band, 'frequency')}, settling to "
         f"{write(design.requirement.settle_to, 'ratio')} in {write(time, 'time')}, noise "
-        f"{write(rms, 'voltage')} rms"
+        f"{_noise(rms, ohms)}"
     )
     if rejection is None:
         return f"{said}."
     mains = write(design.requirement.mains_frequency, "frequency")
     return f"{said}, common-mode rejection at least {rejection:.0f} dB at {mains}."
+
+
+def _noise(rms: float, ohms: float | None) -> str:
+    """An rms noise (V), as the current at the input where one is asked for."""
+    if ohms is None:
+        return f"{write(rms, 'voltage')} rms"
+    return f"{write(rms / ohms, 'current')} rms ({write(rms, 'voltage')})"
 
 
 def clamp_capacitance(case: LinearCase) -> tuple[float, float]:

@@ -224,7 +224,7 @@ def _bounded(
     distinct, which = np.unique(place, axis=0, return_inverse=True)
     scale = np.empty(len(distinct))
     for i, (signal, temperature) in enumerate(distinct):
-        reverse = max(-sits(design, case.topology, active[0], float(signal)), 0.0)
+        reverse = max(-sits(design, case.topology, active[0], float(signal), temperature), 0.0)
         bound = lowest_bound(clamp.fitted.maxima, clamp.fitted.prior, reverse, temperature)
         scale[i] = (bound or 0.0) / reverse_leakage(clamp.fitted.law, reverse or 1.0, temperature)
     law = clamp.fitted.law

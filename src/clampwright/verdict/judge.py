@@ -9,10 +9,13 @@ assumption. The worst case is shown beside it and never decides.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NamedTuple
 
 import numpy as np
 
 from clampwright.quantities import write
+from clampwright.verdict.input_current import AsCurrent
+from clampwright.verdict.known import known_words
 from clampwright.verdict.results import Corner, Judgement, Term, Verdict
 
 SEVERITY = (Verdict.PASS, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.FAIL)
@@ -48,11 +51,17 @@ def compare(low: float, high: float, allowance: float) -> Verdict:
 
 
 def judge(
-    name: str, terms: tuple[Term, ...], allowance: float, corner: Corner, room: float = np.inf
+    name: str,
+    terms: tuple[Term, ...],
+    allowance: float,
+    corner: Corner,
+    room: float = np.inf,
+    as_current: AsCurrent | None = None,
 ) -> Judgement:
     """Compare a sum of terms with its allowance (V) at one corner.
 
-    room : V that the amplifier has left for an error before it saturates; with none it fails
+    room       : V that the amplifier has left for an error before it saturates; with none it fails
+    as_current : how its sentence turns the volts into the current at the input that is asked for
     """
     value, low, high = combined(terms)
     verdict = verdict_of(terms, allowance) if room >= 0 else Verdict.FAIL
@@ -67,8 +76,11 @@ def judge(
         corner=corner,
         terms=tuple(sorted(terms, key=reach, reverse=True)),
         worst_case=worst_case,
-        reason=_reason(verdict, terms, (value, low, high), allowance, corner, room),
+        reason=_reason(
+            verdict, terms, (value, low, high), allowance, corner, _Sizes(room, as_current)
+        ),
         room=room,
+        volts_per_ampere=as_current.ohms if as_current else None,
     )
 
 
@@ -105,9 +117,9 @@ def _reason(
     numbers: tuple[float, float, float],
     allowance: float,
     corner: Corner,
-    room: float,
+    sizes: _Sizes,
 ) -> str:
-    place = f"at {corner.words()}"
+    place, room, size = f"at {corner.words()}", sizes.room, sizes.words
     if room < 0:
         return f"{SATURATES}: the signal lies outside the rails {place}."
     if not terms:
@@ -115,31 +127,49 @@ def _reason(
     value, low, high = numbers
     smallest, largest = magnitude(low, high)
     top = max(terms, key=reach)
-    limit = write(allowance, "voltage", digits=2)
+    limit = sizes.of(allowance)
     dominating = f"the largest term is {top.name}"
     if top.value and abs(top.value) <= room:
-        dominating += f", {write(top.value, 'voltage', digits=2, signed=True)}"
-    dominating += f" (up to {_size(reach(top), room)}, {top.basis})"
+        dominating += f", {sizes.of(top.value, signed=True)}"
+    how = known_words(top.basis, top.known_by, short=True)
+    dominating += f" (up to {size(reach(top))}, {how})"
     left = write(room, "voltage", digits=2)
     if smallest > room and verdict is Verdict.FAIL:
         return f"{SATURATES}: an error has only {left} to the rail {place}; {dominating}."
-    span = f"{_size(smallest, room)} to {_size(largest, room)} at 95 %"
-    error = f"{_size(abs(value), room)} ({span})"
+    span = f"{size(smallest)} to {size(largest)} at 95 %"
+    error = f"{size(abs(value))} ({sizes.counted(abs(value))}{span})"
     said = {
         Verdict.PASS: f"{error} stays within the allowance of {limit} even at its upper limit",
         Verdict.FAIL: f"{error} exceeds the allowance of {limit} even at its lower limit",
         Verdict.UNDECIDED: f"{error} straddles the allowance of {limit}",
         Verdict.NOT_MEASURED: f"{error} rests on an assumption, against an allowance of {limit}",
     }[verdict]
-    return f"{said} {place}; {dominating}{_limit_note(terms)}."
+    return f"{said} {place}; {dominating}{_limit_note(terms, sizes)}."
 
 
-def _size(voltage: float, room: float) -> str:
-    """A magnitude as the amplifier can show it: beyond its rails there is no number."""
-    return write(voltage, "voltage", digits=2) if voltage <= room else "saturation"
+class _Sizes(NamedTuple):
+    """How magnitudes are written: as the input's current where one is asked for, else as volts."""
+
+    room: float
+    as_current: AsCurrent | None
+
+    def of(self, voltage: float, *, signed: bool = False) -> str:
+        if self.as_current is None:
+            return write(voltage, "voltage", digits=2, signed=signed)
+        return write(voltage / self.as_current.ohms, "current", digits=2, signed=signed)
+
+    def words(self, voltage: float) -> str:
+        """A magnitude as the amplifier can show it: beyond its rails there is no number."""
+        return self.of(voltage) if voltage <= self.room else "saturation"
+
+    def counted(self, voltage: float) -> str:
+        """The volts behind a current, to stand before its interval."""
+        if self.as_current is None or voltage > self.room:
+            return ""
+        return f"{write(voltage, 'voltage', digits=2)} {self.as_current.place}, "
 
 
-def _limit_note(terms: tuple[Term, ...]) -> str:
+def _limit_note(terms: tuple[Term, ...], sizes: _Sizes) -> str:
     """Say so when the clamp is not the limiting term."""
     clamp = max((reach(t) for t in terms if t.group == "clamp"), default=0.0)
     light = max((reach(t) for t in terms if t.group == "light"), default=0.0)
@@ -147,13 +177,13 @@ def _limit_note(terms: tuple[Term, ...]) -> str:
     own = max((reach(t) for t in terms if t.group == "amplifier"), default=0.0)
     if not clamp:
         return ""
-    said = f"the clamp adds up to {write(clamp, 'voltage', digits=2)}"
+    said = f"the clamp adds up to {sizes.of(clamp)}"
     if bias > clamp:
         gain = "little" if bias > light else "little before it is shaded"
         return (
             f"; of clamp and bias current, {BIAS_WORDS} is the larger term "
-            f"(up to {write(bias, 'voltage', digits=2)}), {said}: a better clamp would gain {gain}"
+            f"(up to {sizes.of(bias)}), {said}: a better clamp would gain {gain}"
         )
-    if own > max(clamp, light):
+    if own > max(clamp, light) and sizes.as_current is None:
         return f"; the clamp is not the limiting term: {said}"
     return ""

@@ -17,7 +17,7 @@ from clampwright.network.topology import error_voltage
 from clampwright.parts.amplifiers import amplifier_class
 from clampwright.parts.clamp_part import Clamp
 from clampwright.physics.clamp import ClampLaw, ClampState, at_conditions
-from clampwright.verdict.corners import Corners
+from clampwright.verdict.corners import Corners, largest_offset
 from clampwright.verdict.design import Amplifier, Design
 from clampwright.verdict.held import require_held
 from clampwright.verdict.layout import (
@@ -31,7 +31,6 @@ from clampwright.verdict.layout import (
 
 Array = NDArray[np.float64]
 
-OFFSET_TEMPERATURE = 298.15  # [K] 25 °C, where sheets state the offset; common practice, no source
 ABSENT = ClampLaw()
 
 
@@ -90,9 +89,7 @@ class Case:
 
     def _offset(self) -> Array:
         """Offset voltage of the amplifier at each corner (V), where it holds the summing node."""
-        amplifier = self.design.amplifier
-        drift = np.abs(self.corners.board_temperature - OFFSET_TEMPERATURE)
-        return abs(amplifier.offset_voltage) + amplifier.offset_drift * drift
+        return largest_offset(self.design.amplifier, self.corners.board_temperature)
 
     def solve(
         self, law: ClampLaw, active: tuple[str, ...], lit: tuple[str, ...], *, bias: bool

@@ -185,7 +185,7 @@ def _contributions(terms: Sequence[Term]) -> list[Contribution]:
     squares = [((t.high - t.low) / 2) ** 2 for t in terms]
     total = sum(squares) or 1.0
     rows = [
-        Contribution(input=t.name, share=s / total, basis=t.basis)
+        Contribution(input=t.name, share=s / total, basis=t.basis, known_by=t.known_by)
         for t, s in zip(terms, squares, strict=True)
     ]
     return sorted(rows, key=lambda c: c.share, reverse=True)
@@ -229,6 +229,13 @@ def _limiting(check: CheckResult) -> str:
     if not clamp or other is None or reach(other) <= clamp:
         return ""
     return (
-        f"; the clamp is not the limiting term: it adds up to {write(clamp, 'voltage', digits=2)}, "
-        f"{other.name} up to {write(reach(other), 'voltage', digits=2)}"
+        f"; the clamp is not the limiting term: it adds up to {_size(clamp, whole)}, "
+        f"{other.name} up to {_size(reach(other), whole)}"
     )
+
+
+def _size(voltage: float, judged: Judgement) -> str:
+    """A magnitude as the judgement is told: the current at the input where one is asked for."""
+    if judged.volts_per_ampere is None:
+        return write(voltage, "voltage", digits=2)
+    return write(voltage / judged.volts_per_ampere, "current", digits=2)

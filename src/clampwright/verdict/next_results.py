@@ -8,6 +8,7 @@ from pydantic import Field
 
 from clampwright.quantities.fields import Voltage
 from clampwright.verdict.design import Design
+from clampwright.verdict.known import Known
 from clampwright.verdict.results import Gate, Result, Verdict
 
 Probability = Annotated[float, Field(ge=0, le=1)]
@@ -19,6 +20,7 @@ class Contribution(Result):
     input: str
     share: Probability
     basis: str
+    known_by: Known | None = None
 
 
 class NextAction(Result):

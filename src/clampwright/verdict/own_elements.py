@@ -19,8 +19,9 @@ from clampwright.verdict.clamp_summary import light_is_known
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
 from clampwright.verdict.error_terms import zeroed
+from clampwright.verdict.known import known_at, light_known_at
 from clampwright.verdict.own_parts import is_class, not_judged, other_elements, part_of
-from clampwright.verdict.places import beyond_evidence, in_use
+from clampwright.verdict.places import beyond_evidence, in_use_at, place_of_use
 from clampwright.verdict.results import Basis
 from clampwright.verdict.terms import AddedTerm, Array, ErrorTerms, Interval
 
@@ -84,14 +85,19 @@ def _clamps(
     for element in other_elements(design):
         alone = (element.name,)
         one = replace(topology, sides=(*alone, *topology.sides), acting=(alone,))
-        clamp = in_use(design, one, part_of(design, element.name), alone)
+        clamp, known, lit = part_of(design, element.name), None, None
+        if clamp.points:
+            place = place_of_use(design, one, alone)
+            clamp = in_use_at(clamp, *place)
+            known = known_at(clamp, *place)
+            lit = light_known_at(clamp, design.board.illuminance_maximum, place[1])
         (found,) = _paired(design, zeroed(design, one, clamp, corners, outer))
         name = f"clamp {element.name}"
         source = f"class {element.part}" if is_class(element.part) else clamp.name
-        yield AddedTerm(name, found.clamp, clamp.fitted.basis, source, "clamp")
+        yield AddedTerm(name, found.clamp, clamp.fitted.basis, source, "clamp", known)
         if design.board.illuminance_maximum > 0:
             basis: Basis = "measured" if light_is_known(clamp) else "assumed"
-            yield AddedTerm(f"photocurrent of {name}", found.light, basis, source, "light")
+            yield AddedTerm(f"photocurrent of {name}", found.light, basis, source, "light", lit)
 
 
 def _linear(

@@ -29,6 +29,7 @@ from clampwright.quantities.fields import (
     Voltage,
 )
 from clampwright.verdict.clamp_summary import evidence_points_drawn, law_words
+from clampwright.verdict.known import Known, known_at
 from clampwright.verdict.results import Basis, LeakagePoint, Result
 
 Array = NDArray[np.float64]
@@ -99,6 +100,7 @@ class WiringView(Result):
     reason: str
     cautions: tuple[str, ...]
     basis: Basis | None
+    known_by: Known | None
     leakage: Current | None
     leakage_low: Current | None
     leakage_high: Current | None
@@ -168,7 +170,7 @@ def _view(wiring: Wiring, clamp: Clamp | None) -> WiringView:
     }
     if clamp is None:
         blank = dict.fromkeys(
-            ("basis", "leakage", "leakage_low", "leakage_high", "zero_bias_resistance")
+            ("basis", "known_by", "leakage", "leakage_low", "leakage_high", "zero_bias_resistance")
         )
         rest: dict[str, object] = {
             "doubling": None,
@@ -186,6 +188,7 @@ def _view(wiring: Wiring, clamp: Clamp | None) -> WiringView:
     return WiringView(
         **base,
         basis=fitted.basis,
+        known_by=known_at(clamp, COMPARED_VOLTAGE, ROOM),
         leakage=interval.median,
         leakage_low=interval.low,
         leakage_high=interval.high,

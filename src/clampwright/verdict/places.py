@@ -5,19 +5,31 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clampwright.network.topologies import Topology, sits_at
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import KNOWN_SHARE, Basis, FittedLaw
 from clampwright.parts.law_model import leakage_and_gradient
 from clampwright.physics.ranges import flags
-from clampwright.verdict.corners import Corners
+from clampwright.verdict.corners import OFFSET_TEMPERATURE, Corners, largest_offset
 from clampwright.verdict.design import Design, guard_offset
 from clampwright.verdict.layout import role_value, topology_of
 
+Array = NDArray[np.float64]
 
-def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
-    """Anode minus cathode (V) of one clamp at a signal (V), before leakage shifts anything."""
+
+def sits(
+    design: Design,
+    topology: Topology,
+    side: str,
+    signal: float,
+    board_temperature: float = OFFSET_TEMPERATURE,
+) -> float:
+    """Anode minus cathode (V) of one clamp at a signal (V), before leakage shifts anything.
+
+    board_temperature : K, to which the offset that a summing node is held at drifts
+    """
     if topology.name == "own":
         return _solved(design, topology, side, signal)
     roles = {r.name for r in topology.roles}
@@ -34,9 +46,27 @@ def sits(design: Design, topology: Topology, side: str, signal: float) -> float:
             guard_offset(design),
             clamp_rails=(held("clamp rail positive"), held("clamp rail negative")),
             middle=held("middle bias"),
-            amplifier_offset=abs(design.amplifier.offset_voltage),
+            amplifier_offset=_held_offset(design, topology, board_temperature),
         )
     )
+
+
+def sits_over(design: Design, topology: Topology, side: str, grid: Corners) -> Array:
+    """The same (V) at every corner; what does not depend on heat is found once for each signal."""
+    heat = grid.board_temperature
+    if topology.name != "T13":
+        heat = np.full_like(heat, OFFSET_TEMPERATURE)
+    place = np.column_stack([grid.signal, heat])
+    distinct, which = np.unique(place, axis=0, return_inverse=True)
+    found = [sits(design, topology, side, float(v), float(t)) for v, t in distinct]
+    return np.asarray(np.array(found)[which.ravel()])
+
+
+def _held_offset(design: Design, topology: Topology, board_temperature: float) -> float:
+    """The amplifier's offset (V) as the solver holds it: with its drift at a summing node only."""
+    if topology.name == "T13":
+        return float(largest_offset(design.amplifier, board_temperature))
+    return abs(design.amplifier.offset_voltage)
 
 
 def _solved(design: Design, topology: Topology, side: str, signal: float) -> float:
@@ -69,12 +99,23 @@ def in_use(
     Measured: the readings leave less than half of the class's spread in ln leakage at the reverse
     voltage and the board temperature of use. sides : where it sits, if not all those of the topology
     """
-    signals = (design.requirement.signal_minimum, design.requirement.signal_maximum)
-    volts = max(-sits(design, topology, s, v) for s in sides or topology.sides for v in signals)
-    fitted = clamp.fitted
     if not clamp.points:
         return clamp
-    place = max(volts, NEAREST_ZERO), design.board.temperature_maximum
+    return in_use_at(clamp, *place_of_use(design, topology, sides))
+
+
+def place_of_use(
+    design: Design, topology: Topology, sides: tuple[str, ...] | None = None
+) -> tuple[float, float]:
+    """Largest reverse voltage (V) of a clamp in normal use, 10 mV at least, and warmest board (K)."""
+    signals = (design.requirement.signal_minimum, design.requirement.signal_maximum)
+    volts = max(-sits(design, topology, s, v) for s in sides or topology.sides for v in signals)
+    return max(volts, NEAREST_ZERO), design.board.temperature_maximum
+
+
+def in_use_at(clamp: Clamp, *place: float) -> Clamp:
+    """The clamp with its basis judged at a reverse voltage (V) and temperature (K)."""
+    fitted = clamp.fitted
     known, before = _deviations(fitted, *place)
     if known < KNOWN_SHARE * before:
         return replace(clamp, fitted=replace(fitted, basis="measured"))

@@ -27,6 +27,7 @@ from clampwright.quantities.fields import (
     VoltageRate,
 )
 from clampwright.verdict.design import Design
+from clampwright.verdict.known import Known
 
 
 class Result(BaseModel):
@@ -70,7 +71,10 @@ class Corner(Result):
 
 
 class Term(Result):
-    """One contribution to the error at the pin at one corner, with its 95 % interval."""
+    """One contribution to the error at the pin at one corner, with its 95 % interval.
+
+    known_by : what stands behind a basis "measured" at this corner
+    """
 
     name: str
     value: Voltage
@@ -79,12 +83,14 @@ class Term(Result):
     basis: Basis
     group: Literal["clamp", "light", "bias", "leak", "amplifier"]
     source: str
+    known_by: Known | None = None
 
 
 class Judgement(Result):
     """One comparison of an error with its allowance: |E| with its interval against L.
 
     room : the largest error that the amplifier can show at this corner; beyond it, it saturates
+    volts_per_ampere : what turns its volts into a current at the input, where one is asked for
     """
 
     name: str
@@ -98,6 +104,7 @@ class Judgement(Result):
     worst_case: Voltage
     reason: str
     room: Voltage = inf
+    volts_per_ampere: Resistance | None = None
 
 
 NEVER_SURVIVES = "a stress beyond its rating with any value"
@@ -136,7 +143,7 @@ class Allowance(Result):
 
 
 class Dynamics(Result):
-    """Noise, bandwidth and settling at one corner (the worst)."""
+    """Noise, bandwidth and settling at one corner (the worst); `volts_per_ampere` as in `Judgement`."""
 
     corner: Corner
     noise_density: VoltageNoise
@@ -155,6 +162,7 @@ class Dynamics(Result):
     clamp_capacitance: Capacitance = 0.0  # junctions of the clamps where they sit
     clamp_loading: Capacitance = 0.0  # what of it loads the node; a guard carries the rest
     noise_terms: tuple[Term, ...] = ()
+    volts_per_ampere: Resistance | None = None
     verdict: Verdict
     reason: str
 
@@ -192,6 +200,8 @@ class ClampPlace(Result):
     leakage: Current
     leakage_low: Current
     leakage_high: Current
+    board_temperature: Temperature | None = None
+    known_by: Known | None = None
 
 
 class ClampSummary(Result):
@@ -211,6 +221,7 @@ class ClampSummary(Result):
     leakage_low: Current
     leakage_high: Current
     leakage_basis: Basis
+    known_by: Known | None = None
     zero_bias_resistance: Resistance
     law: dict[str, str]
     known: tuple[str, ...]
@@ -347,6 +358,7 @@ class Candidate(Result):
     accuracy_margin: float | None
     survivability: float | None
     leakage_basis: Basis | None
+    known_by: Known | None = None
     verdict: Verdict | None
     rejected: bool
     reason: str

@@ -8,6 +8,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from clampwright.verdict.known import Known
+
 Array = NDArray[np.float64]
 
 
@@ -29,6 +31,7 @@ class AddedTerm:
     basis: Literal["measured", "typical", "maximum", "assumed", "defined"]
     source: str
     group: Literal["clamp", "light", "leak"] = "leak"
+    known_by: Known | None = None
 
 
 @dataclass(frozen=True)

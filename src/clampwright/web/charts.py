@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from clampwright.record.wall_words import bound_words, leaves_none
-from clampwright.record.words import by_basis, nominal, quantity
+from clampwright.record.words import by_basis, error_words, noise_words, nominal, quantity
 from clampwright.web.chart_parts import (
     Place,
     bar,
@@ -48,7 +48,8 @@ def budget_svg(judgement: Any, *, name: str = "budget", reach: float | None = No
     far = allowance * (reach_of(judgement) if reach is None else reach)
     place = signed_log(linear, far, 20.0, WIDE - 20.0)
     bottom = TOP + ROW * len(rows)
-    limit = quantity(allowance, "voltage")
+    ohms = judgement.volts_per_ampere
+    limit = error_words(allowance, ohms)
     parts = [
         text(4, 14, f"over −{limit}", "quiet"),
         text(place(0.0), 14, "0", "quiet", "middle"),
@@ -56,9 +57,9 @@ def budget_svg(judgement: Any, *, name: str = "budget", reach: float | None = No
     ]
     for n, row in enumerate(rows):
         last = n == len(rows) - 1
-        parts.append(_budget_row(name, TOP + n * ROW, row, place, allowance, last=last))
+        parts.append(_budget_row(name, TOP + n * ROW, row, place, judgement, last=last))
     left, right = place(-linear), place(linear)
-    words = f"linear inside ± {quantity(linear, 'voltage')}, logarithmic outside"
+    words = f"linear inside ± {error_words(linear, ohms)}, logarithmic outside"
     parts.append(f'<path d="M{left:.1f} {bottom}v6H{right:.1f}v-6" class="axis"/>')
     parts.append(text((left + right) / 2, bottom + 20, words, "quiet", "middle"))
     return svg(name, bottom + 26, "Error budget", budget_sentence(judgement), "".join(parts), WIDE)
@@ -66,19 +67,23 @@ def budget_svg(judgement: Any, *, name: str = "budget", reach: float | None = No
 
 def budget_sentence(judgement: Any) -> str:
     """What the budget chart shows."""
-    error = quantity(judgement.error, "voltage", signed=True)
-    limit = quantity(judgement.allowance, "voltage")
-    return f"{judgement.name}: error {error} against an allowance of ± {limit}; signed logarithmic."
+    ohms = judgement.volts_per_ampere
+    error = error_words(judgement.error, ohms, signed=True)
+    limit = error_words(judgement.allowance, ohms)
+    where = "" if ohms is None else " as a current at the input"
+    return (
+        f"{judgement.name}: error {error} against an allowance of ± {limit}{where}; "
+        "signed logarithmic."
+    )
 
 
-def _budget_row(
-    name: str, y: float, row: Any, place: Place, allowance: float, *, last: bool
-) -> str:
+def _budget_row(name: str, y: float, row: Any, place: Place, judgement: Any, *, last: bool) -> str:
     """A line of words, and under it the interval between the two forbidden regions."""
     words, value, low, high, basis = row
+    allowance, ohms = judgement.allowance, judgement.volts_per_ampere
     left, right, zero = place(-allowance), place(allowance), place(0.0)
     top, middle = y + 18, y + 28
-    said = f"{words}  {by_basis(quantity(value, 'voltage', signed=True), basis)}"
+    said = f"{words}  {by_basis(error_words(value, ohms, signed=True), basis)}"
     return "".join((
         f'<path d="M0 {y}H{WIDE:g}" class="{"wall" if last else "hair"}"/>',
         text(4.0, y + 14, said, "strong" if last else ""),
@@ -98,10 +103,12 @@ def noise_svg(dynamics: Any, *, name: str = "noise") -> str:
     total = together(dynamics.noise_terms)
     rows.append(("together, root of the sum of squares", total, "predicted"))
     place = log(rows[0][1] * LEAST_SHARE, total * 3, 4.0, WIDE - 4.0)
-    parts, y = [text(4, 14, "density at low frequency, V/√Hz, logarithmic", "quiet")], TOP
+    ohms = dynamics.volts_per_ampere
+    unit = "V/√Hz" if ohms is None else "A/√Hz at the input"
+    parts, y = [text(4, 14, f"density at low frequency, {unit}, logarithmic", "quiet")], TOP
     for n, (words, value, basis) in enumerate(rows):
         last = n == len(rows) - 1
-        said = f"{words}  {by_basis(quantity(value, 'voltage_noise'), basis)}"
+        said = f"{words}  {by_basis(noise_words(value, ohms), basis)}"
         parts.append(f'<path d="M0 {y}H{WIDE:g}" class="{"wall" if last else "hair"}"/>')
         parts.append(text(4.0, y + 14, said, "strong" if last else ""))
         parts.append(bar(name, 4.0, place(value), y + 25, basis))
@@ -117,21 +124,23 @@ def together(terms: Any) -> float:
 
 def _rms_words(dynamics: Any) -> str:
     """The noise in the band against what is allowed."""
-    rms = quantity(dynamics.integrated_noise, "voltage")
+    ohms = dynamics.volts_per_ampere
+    rms = error_words(dynamics.integrated_noise, ohms)
     band = quantity(dynamics.noise_bandwidth, "frequency")
     limit = dynamics.allowed_noise
     if not limit:
         return f"{rms} rms in {band}; no limit is stated"
     against = "over" if dynamics.integrated_noise > limit else "within"
-    return f"{rms} rms in {band}: {against} the {quantity(limit, 'voltage')} allowed"
+    return f"{rms} rms in {band}: {against} the {error_words(limit, ohms)} allowed"
 
 
 def noise_sentence(dynamics: Any) -> str:
     """What the noise chart shows."""
     terms = sorted(dynamics.noise_terms, key=lambda t: -t.value)
-    total = quantity(dynamics.integrated_noise, "voltage")
+    ohms = dynamics.volts_per_ampere
+    total = error_words(dynamics.integrated_noise, ohms)
     limit = dynamics.allowed_noise
-    against = f"allowed {quantity(limit, 'voltage')}" if limit else "no limit stated"
+    against = f"allowed {error_words(limit, ohms)}" if limit else "no limit stated"
     most = f"; most comes from: {terms[0].name}" if terms else ""
     return f"Noise of {total} rms, {against}{most}."
 

@@ -16,7 +16,7 @@ from clampwright.actions.curves import (
     curves,
 )
 from clampwright.quantities import ZERO_CELSIUS
-from clampwright.record.part_rows import KNOWN_AS
+from clampwright.record.part_rows import told_as
 from clampwright.record.words import interval, nominal, quantity
 from clampwright.web.pages import Name, design_page, open_design
 from clampwright.web.sliders import LIGHT
@@ -97,7 +97,7 @@ def _words(law: DrawnLaw) -> LawWords:
     return LawWords(
         clamp=law.clamp,
         title=law.title,
-        known=KNOWN_AS.get(law.basis, law.basis) + _outside(law),
+        known=told_as(law.basis, law.known_by) + _outside(law),
         at_voltage=_current(law),
         zero_bias_resistance=quantity(law.zero_bias_resistance, "resistance"),
         doubling=quantity(law.doubling, "temperature_difference"),
@@ -106,7 +106,7 @@ def _words(law: DrawnLaw) -> LawWords:
 
 def _outside(law: DrawnLaw) -> str:
     beyond = law.basis == "measured" and law.covered_from_volt is None
-    return ", beyond its readings here" if beyond else ""
+    return ", beyond their reach here" if beyond else ""
 
 
 def _current(law: DrawnLaw) -> str:

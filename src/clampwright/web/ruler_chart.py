@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from clampwright.actions.ruler import LotSpan, RulerResult, RulerRow
-from clampwright.record.part_rows import KNOWN_AS
+from clampwright.record.part_rows import told_as
 from clampwright.record.words import by_basis, interval, nominal, quantity
 from clampwright.web.chart_parts import WIDTH, Place, log, svg, text
 
@@ -124,7 +124,7 @@ def _allowed(allowed: float, place: Place, bottom: float) -> list[str]:
 
 
 def _known(row: RulerRow) -> str:
-    return "from a maximum" if row.basis == "maximum" else KNOWN_AS.get(row.basis, row.basis)
+    return "from a maximum" if row.basis == "maximum" else told_as(row.basis, row.known_by)
 
 
 def _words(row: RulerRow) -> str:
