@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from clampwright.record.shortlist import error_up_to
-from clampwright.record.words import nominal, times
+from clampwright.record.words import known_words, nominal, times
 from clampwright.verdict.judge import SEVERITY
 from clampwright.verdict.results import Candidate, RankResult
 
@@ -66,7 +66,7 @@ class Point:
             f"{self.name()} with {nominal(first.series_resistance, 'resistance')}{span}: {verdict}, "
             f"accuracy {times(first.accuracy_margin)} at 95 %, survivability "
             f"{times(first.survivability) if first.survivability else 'not bounded'}, "
-            f"leakage {first.leakage_basis}{out}"
+            f"leakage {known_words(first.leakage_basis, first.known_by)}{out}"
         )
 
 

@@ -84,12 +84,12 @@ def shortlist_csv(rank: RankResult) -> str:
 
 
 def _figures(candidate: Candidate) -> Row:
-    error, most = candidate.error, error_up_to(candidate)
+    error, most, ohms = candidate.error, error_up_to(candidate), candidate.volts_per_ampere
     return (
         candidate.topology,
         nominal(candidate.series_resistance, "resistance"),
-        DASH if error is None else shown_error(error, candidate.room),
-        DASH if most is None else shown_error(most, candidate.room, signed=False),
+        DASH if error is None else shown_error(error, candidate.room, ohms=ohms),
+        DASH if most is None else shown_error(most, candidate.room, signed=False, ohms=ohms),
         times(candidate.accuracy_margin),
         times(candidate.survivability),
         known_words(candidate.leakage_basis, candidate.known_by, short=True) or DASH,

@@ -28,7 +28,9 @@ from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.faults import IMPULSES, survivability
 from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, room
+from clampwright.verdict.input_current import as_current
 from clampwright.verdict.judge import SEVERITY, combined, judge, magnitude, worst
+from clampwright.verdict.known_terms import Asked, with_known
 from clampwright.verdict.layout import is_offered, left_out, topology_of
 from clampwright.verdict.own_parts import elements_with
 from clampwright.verdict.pareto import with_dominance
@@ -231,12 +233,16 @@ def accuracy(
     allowance = design.requirement.protection_share * allowed_error(design, many.sensor_temperature)
     level = np.tile(levels(design, topology, grid), outer.size)
     found = []
+    asked: Asked = {}
     for start in range(0, many.count, grid.count):
         i = start + int(np.argmax(reach[start : start + grid.count]))
         terms = terms_at(design, clamp, many, sides[int(side[i])], i)
         terms = tuple(t for t in terms if t.group != "amplifier")
         left = room(design, float(level[i]), combined(terms)[0])
-        found.append(judge(PROTECTION, terms, float(allowance[i]), many.at(i), left))
+        there, acting = many.at(i), sides[int(side[i])].side
+        terms = with_known(design, topology, clamp, terms, there, acting, asked)
+        current = as_current(design, there)
+        found.append(judge(PROTECTION, terms, float(allowance[i]), there, left, current))
     return found
 
 
@@ -296,9 +302,11 @@ def _judged(
         error_low=judgement.low,
         error_high=judgement.high,
         room=judgement.room,
+        volts_per_ampere=judgement.volts_per_ampere,
         accuracy_margin=judgement.allowance / largest if largest else float("inf"),
         survivability=lasting if np.isfinite(lasting) else None,
         leakage_basis=basis,
+        known_by=next((t.known_by for t in judgement.terms if t.group == "clamp"), None),
         verdict=verdict,
     )
 

@@ -363,6 +363,7 @@ class Candidate(Result):
     rejected: bool
     reason: str
     room: Voltage = inf
+    volts_per_ampere: Resistance | None = None
     dominated_by: str = ""
 
 
