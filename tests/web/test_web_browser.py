@@ -38,19 +38,20 @@ def test_the_whole_job_from_a_lid_that_lets_light_in_to_the_record(
         expect(page.locator(".said").first).to_contain_text("the numbers say")
         page.get_by_role("link", name="orchard-probe").click()
         verdict = page.locator("#verdict")
-        expect(verdict).to_contain_text("error, the numbers say PASS")
-        expect(verdict).to_contain_text("faults, the numbers say NOT MEASURED")
+        expect(verdict).to_contain_text("error PASS")
+        expect(verdict).to_contain_text("faults NOT MEASURED")
         expect(verdict).to_contain_text("200 lx")
         _slide(page, "Light at the clamp", "End")
-        expect(verdict).to_contain_text("error, the numbers say FAIL")
-        expect(verdict).to_contain_text("faults, the numbers say NOT MEASURED")
+        expect(verdict).to_contain_text("error FAIL")
+        expect(verdict).to_contain_text("faults NOT MEASURED")
+        page.wait_for_timeout(1000)  # at rest: the next move is a step of its own to undo
         _slide(page, "Light at the clamp", "Home")
-        expect(verdict).to_contain_text("error, the numbers say PASS")
+        expect(verdict).to_contain_text("error PASS")
         expect(verdict).to_contain_text("0 lx")
         page.get_by_role("button", name="Undo").click()
-        expect(verdict).to_contain_text("error, the numbers say FAIL")
+        expect(verdict).to_contain_text("error FAIL")
         page.keyboard.press("Control+y")
-        expect(verdict).to_contain_text("error, the numbers say PASS")
+        expect(verdict).to_contain_text("error PASS")
         assert '"200 lx"' in sheet.read_text("utf-8")
         with page.expect_navigation():
             page.get_by_role("button", name="Keep in the sheet").click()
@@ -129,26 +130,6 @@ def _wait(page: Page, path: str) -> None:
         expect(page.locator("main")).not_to_contain_text("being", timeout=30_000)
     if path.endswith("npn-small"):
         expect(page.locator("#plot .main-svg").first).to_be_visible(timeout=30_000)
-
-
-def test_two_designs_stand_side_by_side_and_a_drawing_chooses_the_topology(
-    page: Page, address: str
-) -> None:
-    page.goto(f"{address}{DESIGN}/network")
-    page.get_by_label("Beside it").select_option("orchard-rails-npn")
-    columns = page.locator("#columns .column")
-    expect(columns).to_have_count(2)
-    expect(columns.nth(0)).to_contain_text("error, the numbers say PASS")
-    expect(columns.nth(1)).to_contain_text("error, the numbers say FAIL")
-    page.get_by_label("in topology").select_option("T6")
-    expect(columns.nth(1)).to_contain_text("T6 ")
-    page.get_by_text("Choose the topology by its drawing").click()
-    drawing = page.locator("[data-topology='T2']")
-    drawing.click()
-    expect(drawing).to_have_attribute("aria-pressed", "true")
-    expect(columns.nth(0)).to_contain_text("T2 ")
-    expect(page.locator("#verdict")).to_contain_text("error, the numbers say FAIL")
-    expect(page.locator("#window")).to_contain_text("No resistor serves")
 
 
 def test_every_chart_is_saved_as_svg_and_as_csv(page: Page, address: str, tmp_path: Path) -> None:
