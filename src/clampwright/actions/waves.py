@@ -1,4 +1,4 @@
-"""One fault of a design over time.
+"""One fault of a design over time, and first-order figures of impulses.
 
 Part of `actions`, which gives these on to every face. Floor 6; may import floors 0 to 5.
 """
@@ -9,6 +9,8 @@ from clampwright.actions.case import Case
 from clampwright.errors import InputError
 from clampwright.verdict.fault_waves import FaultWaves
 from clampwright.verdict.fault_waves import fault_waves as waves_of
+from clampwright.verdict.impulses import ImpulseFacts
+from clampwright.verdict.impulses import impulses as impulses_of
 
 
 def fault_waves(case: Case, number: int) -> FaultWaves:
@@ -25,3 +27,8 @@ def fault_waves(case: Case, number: int) -> FaultWaves:
         )
     name = faults[number - 1].name
     return waves_of(case.design, case.chosen_clamp(), name, design_hash=case.hash)
+
+
+def impulses(case: Case) -> dict[str, ImpulseFacts]:
+    """First-order figures of every impulse of a design by the name of its fault; no verdict."""
+    return {found.fault: found for found in impulses_of(case.design, case.chosen_clamp())}

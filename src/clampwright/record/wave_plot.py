@@ -67,7 +67,8 @@ def waves_caption(waves: FaultWaves) -> str:
 
 
 def _left_out(waves: FaultWaves) -> str:
-    bare = [w.part for w in waves.waves if w.unit != "V" and any(w.values) and not _usable(w)]
+    judged = [w for w in waves.waves if w.unit != "V" and not w.part.startswith("into the ")]
+    bare = [w.part for w in judged if any(w.values) and not _usable(w)]
     return f"No rating to hold against: {', '.join(bare)}. " if bare else ""
 
 

@@ -8,11 +8,13 @@ from fastapi import APIRouter, Path, Request
 from fastapi.responses import Response
 
 from clampwright import actions
+from clampwright.actions.waves import impulses
 from clampwright.record import part_faults_text
 from clampwright.record.csv_text import csv_text
 from clampwright.record.fault_cases import ShownCase, lowest_stresses, shown_cases
 from clampwright.record.look import themed
 from clampwright.record.wave_plot import waves_caption, waves_svg
+from clampwright.record.words import quantity
 from clampwright.web.api import PictureReply
 from clampwright.web.pages import Name, design_page, fragment, open_design, tried
 from clampwright.web.table import Opened
@@ -37,7 +39,8 @@ def faults(request: Request, place: Name, design: Name) -> Response:
     return design_page(
         request, table, opened, "faults", faults=found, drawing=drawing, drawn=case,
         judged=[row for row in shown if row.case.lines],
-        unjudged=[row for row in shown if not row.case.lines],
+        unjudged=[row for row in shown if not row.case.lines], impulses=impulses(opened.case),
+        quantity=quantity,
     )  # fmt: skip
 
 
