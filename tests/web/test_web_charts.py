@@ -15,7 +15,7 @@ from clampwright.record.margin import margin_svg
 from clampwright.record.plots import deciding_judgement
 from clampwright.record.schematic import schematic_svg
 from clampwright.record.words import quantity
-from clampwright.web.charts import noise_svg, together
+from clampwright.web.charts import budget_svg, noise_svg, together
 from clampwright.web.leakage_chart import leakage_svg
 
 
@@ -63,3 +63,14 @@ def test_the_schematic_shows_the_error_of_the_margin_bar(check: Any) -> None:
     assert judged is not None
     words = quantity(judged.error, "voltage", signed=True)
     assert words in schematic_svg(check) and words in margin_svg(judged)
+
+
+def test_an_interval_narrower_than_its_dot_shows_its_ends(check: Any) -> None:
+    judged = deciding_judgement(check)
+    assert judged is not None
+    term = judged.terms[0]
+    for share, shown in ((0.2, 1), (0.0, 0)):  # ± 20 % is less than a dot; no interval has no ends
+        low, high = sorted((term.value * (1 - share), term.value * (1 + share)))
+        narrow = term.model_copy(update={"low": low, "high": high})
+        alone = judged.model_copy(update={"terms": (narrow,)})
+        assert budget_svg(alone).count('class="mark ends"') == shown

@@ -21,10 +21,15 @@ from clampwright.web.chart_parts import (
 )
 
 WIDE = 520.0  # two of these charts stand beside each other
-ROW = 40.0
-NOISE_ROW = 34.0  # height of the row of a cause
-WALL = 38.0  # height of the row of a wall
-TOP = 22.0
+ROW = 44.0
+NOISE_ROW = 38.0  # height of the row of a cause
+WALL = 42.0  # height of the row of a wall
+TOP = 24.0
+WORDS, DRAWN = (
+    16.0,
+    22.0,
+)  # base of the words of a row, and where its drawing begins: large letters fit
+COVERED = 14.0  # width of what a dot hides: a narrower interval shows its two ends
 LEAST_SHARE = 1e-3  # of the largest: smaller noise is drawn at the left end
 
 
@@ -82,16 +87,24 @@ def _budget_row(name: str, y: float, row: Any, place: Place, judgement: Any, *, 
     words, value, low, high, basis = row
     allowance, ohms = judgement.allowance, judgement.volts_per_ampere
     left, right, zero = place(-allowance), place(allowance), place(0.0)
-    top, middle = y + 18, y + 28
+    top, middle = y + DRAWN, y + DRAWN + 10
     said = f"{words}  {by_basis(error_words(value, ohms, signed=True), basis)}"
     return "".join((
         f'<path d="M0 {y}H{WIDE:g}" class="{"wall" if last else "hair"}"/>',
-        text(4.0, y + 14, said, "strong" if last else ""),
+        text(4.0, y + WORDS, said, "strong" if last else ""),
         shaded(name, 0, top, left, 20), shaded(name, right, top, WIDE - right, 20),
         f'<path d="M{zero:.1f} {top}v20" class="hair"/>',
         f'<path d="M{left:.1f} {top}v20M{right:.1f} {top}v20" class="wall"/>',
-        bar(name, place(low), place(high), middle, basis), dot(place(value), middle, basis),
+        bar(name, place(low), place(high), middle, basis), _ends(place(low), place(high), middle),
+        dot(place(value), middle, basis),
     ))  # fmt: skip
+
+
+def _ends(start: float, end: float, y: float) -> str:
+    """The two ends of an interval that its dot would hide."""
+    if not 0.0 < end - start < COVERED:
+        return ""
+    return f'<path d="M{start:.1f} {y - 9:g}v18M{end:.1f} {y - 9:g}v18" class="mark ends"/>'
 
 
 def noise_svg(dynamics: Any, *, name: str = "noise") -> str:
@@ -110,10 +123,10 @@ def noise_svg(dynamics: Any, *, name: str = "noise") -> str:
         last = n == len(rows) - 1
         said = f"{words}  {by_basis(noise_words(value, ohms), basis)}"
         parts.append(f'<path d="M0 {y}H{WIDE:g}" class="{"wall" if last else "hair"}"/>')
-        parts.append(text(4.0, y + 14, said, "strong" if last else ""))
-        parts.append(bar(name, 4.0, place(value), y + 25, basis))
+        parts.append(text(4.0, y + WORDS, said, "strong" if last else ""))
+        parts.append(bar(name, 4.0, place(value), y + DRAWN + 7, basis))
         y += NOISE_ROW
-    parts.append(text(4.0, y + 14, _rms_words(dynamics), "strong"))
+    parts.append(text(4.0, y + WORDS, _rms_words(dynamics), "strong"))
     return svg(name, y + 22, "Noise by cause", noise_sentence(dynamics), "".join(parts), WIDE)
 
 
@@ -163,14 +176,14 @@ def window_svg(window: Any, *, name: str = "window") -> str:
         x = place(value) if value else 0.0
         start, width = (0.0, x) if side == "minimum" else (x, WIDE - x)
         parts.append(f'<path d="M0 {y}H{WIDE:g}" class="hair"/>')
-        parts.append(text(4.0, y + 14, words, "strong" if binding else ""))
-        parts.append(f'<rect x="0" y="{y + 18}" width="{WIDE:g}" height="14" class="open"/>')
-        parts.append(shaded(name, start, y + 18, width, 14))
+        parts.append(text(4.0, y + WORDS, words, "strong" if binding else ""))
+        parts.append(f'<rect x="0" y="{y + DRAWN}" width="{WIDE:g}" height="14" class="open"/>')
+        parts.append(shaded(name, start, y + DRAWN, width, 14))
         if value:
             parts.append(
-                f'<path d="M{x:.1f} {y + 18}v14" class="{"wall" if binding else "mark"}"/>'
+                f'<path d="M{x:.1f} {y + DRAWN}v14" class="{"wall" if binding else "mark"}"/>'
             )
-        parts.append(f'<path d="M{chosen:.1f} {y + 18}v14" class="chosen"/>')
+        parts.append(f'<path d="M{chosen:.1f} {y + DRAWN}v14" class="chosen"/>')
     parts.append(f'<path d="M0 {bottom}H{WIDE:g}" class="axis"/>')
     for value in decades(low, high, 6):
         words = nominal(value, "resistance")

@@ -21,12 +21,15 @@ from clampwright.record.look import themed
 from clampwright.record.schematic import topology_svg
 from clampwright.record.tables import budget_csv
 from clampwright.web.api import Body, ChangeBody, FieldName, FieldText, PictureReply, SaidReply
-from clampwright.web.charts import budget_svg, reach_of, together, window_svg
+from clampwright.web.beside import beside_view
+from clampwright.web.charts import together, window_svg
+from clampwright.web.judged import judged, refusal
 from clampwright.web.pages import Name, design_page, fragment, open_design
+from clampwright.web.problems import field_problems
 from clampwright.web.sliders import sliders
 from clampwright.web.table import NotThere, Opened, Table
+from clampwright.web.value_fields import value_fields
 from clampwright.web.views import (
-    budget_of,
     law_where_it_sits,
     live,
     said,
@@ -36,6 +39,9 @@ from clampwright.web.views import (
 
 router = APIRouter()
 BASE = "/api/designs/{place}/{design}"
+UNJUDGED: dict[str, Any] = {
+    "check": None, "judgement": None, "budget": "", "leakage": "", "noise": "",
+}  # fmt: skip
 LIVE = ("verdict", "why", "budget", "leakage", "noise", "figures")  # follow the hand
 
 
@@ -46,11 +52,15 @@ class MoveBody(ChangeBody):
 
 
 class MoveReply(SaidReply):
-    """The verdict in words; of the page only the parts that differ from what it shows already."""
+    """The verdict in words; of the page only the parts that differ from what it shows already.
+
+    fields : why something of it is not judged, by field of the sheet
+    """
 
     html: str = ""
     parts: dict[str, str]
     marks: dict[str, str]
+    fields: dict[str, str] = Field(default_factory=dict)
 
 
 class BesideBody(Body):
@@ -65,15 +75,17 @@ class BesideBody(Body):
 def network(request: Request, place: Name, design: Name) -> Response:
     """Schematic, sliders, live budget and verdict."""
     table, opened = open_design(request, place, design)
+    now = opened.case.design.network.topology
     try:
-        shown = live(table, opened)
-    except ClampwrightError:
-        return design_page(request, table, opened, "unusable")
-    found = said(shown["check"], table.faults(opened))
+        shown = live(table, opened) | {"said": judged(table, opened)[0]}
+        shown["schematic"] = schematic(shown["check"])
+    except ClampwrightError as error:
+        drawing = themed(topology_svg(now)) if now in actions.topologies() else ""
+        shown = UNJUDGED | {"said": refusal(str(error)), "schematic": drawing}
     return design_page(
-        request, table, opened, "network", said=found, sliders=sliders(opened.case),
-        clamps=opened.case.clamp_names(), topologies=topology_choices(opened.case.design.network.topology),
-        designs=list(table.workspace(place).designs), schematic=schematic(shown["check"]), **shown,
+        request, table, opened, "network", sliders=sliders(opened.case),
+        clamps=opened.case.clamp_names(), topologies=topology_choices(now),
+        values=value_fields(opened), topology=now, designs=list(table.workspace(place).designs), **shown,
     )  # fmt: skip
 
 
@@ -90,12 +102,10 @@ def try_changes(request: Request, place: Name, design: Name, body: MoveBody) -> 
 def rest(request: Request, place: Name, design: Name, body: MoveBody) -> MoveReply:
     """What else follows from some fields changed: the verdict of the faults and the schematic."""
     table, varied = _moved(request, place, design, body)
-    check = table.check(varied)
-    line = said(check, table.faults(varied))
-    drawing = fragment("_drawing.html", schematic=schematic(check))
-    return _reply(
-        line, {"verdict": fragment("_verdict.html", said=line), "drawing": drawing}, body.seen
-    )
+    line, why = judged(table, varied)
+    drawing = fragment("_drawing.html", schematic=schematic(table.check(varied)))
+    parts = {"verdict": fragment("_verdict.html", said=line), "drawing": drawing}
+    return _reply(line, parts, body.seen).model_copy(update={"fields": field_problems(why)})
 
 
 @router.post(f"{BASE}/window")
@@ -113,7 +123,7 @@ def beside(request: Request, place: Name, design: Name, body: BesideBody) -> Pic
     left = table.what_if(opened, body.changes) if body.changes else opened
     right = table.open(place, body.other)
     right = table.what_if(right, body.other_changes) if body.other_changes else right
-    html = fragment("_beside.html", columns=_columns(table, (left, right)))
+    html = fragment("_beside.html", **beside_view(table, left, right))
     return PictureReply(html=html, sentence=f"{design} beside {body.other}")
 
 
@@ -162,25 +172,6 @@ def _reply(line: Any, parts: dict[str, str], seen: dict[str, str]) -> MoveReply:
         shape=line.shape, word=line.word, sentence=line.sentence, marks=marks,
         parts={name: html for name, html in parts.items() if seen.get(name) != marks[name]},
     )  # fmt: skip
-
-
-def _columns(table: Table, pair: tuple[Opened, Opened]) -> list[dict[str, Any]]:
-    """Both designs with their budgets on one scale, as shares of their allowances."""
-    checks = [table.check(one) for one in pair]
-    judged = [budget_of(check) for check in checks]
-    reach = max((reach_of(j) for j in judged if j), default=30.0)
-    names = ("left", "right")
-    return [
-        {
-            "title": one.case.design.title,
-            "check": check,
-            "said": said(check, table.faults(one)),
-            "judgement": found,
-            "budget": budget_svg(found, name=f"budget-{name}", reach=reach) if found else "",
-            "schematic": schematic(check).replace("schematic", f"schematic-{name}"),
-        }
-        for name, one, check, found in zip(names, pair, checks, judged, strict=True)
-    ]
 
 
 def _table_text(table: Table, opened: Opened, chart: str) -> str:

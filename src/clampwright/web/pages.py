@@ -22,11 +22,11 @@ from clampwright.record.words import (
     verdict_mark,
     verdict_words,
 )
+from clampwright.web.judged import judged
 from clampwright.web.leakage_chart import evidence_voltages
 from clampwright.web.views import (
     failed,
     first_up,
-    said,
     shape_of,
     steps,
 )
@@ -108,7 +108,7 @@ def design_page(
 ) -> HTMLResponse:
     """A page of one design: steps at the left, verdict with its margin always at the top."""
     try:
-        headline = said(table.check(opened), table.faults(opened))
+        headline = judged(table, opened)[0]
     except ClampwrightError as error:
         headline = failed(error)
     last = request.url.path.split("/")[-1]

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import re
 
-LINE = re.compile(r"^(?P<file>[^:\n]*?), (?P<field>[a-z_]+(?:\.[a-z_0-9]+)*): (?P<rest>.+)$")
+FIELD = r"[a-z_]+(?:\.[a-z_0-9]+)*"
+STATED = r"network\.(?:values|classes)\.(?:\"[^\"\n]+\"|[A-Za-z0-9_ -]+)"
+SECTIONS = "requirement|source|board|rails|amplifier|network|faults|surroundings"
+LINE = re.compile(
+    rf"^(?:[^:\n]*?, (?P<field>{STATED}|{FIELD})|(?P<bare>{STATED}|(?:{SECTIONS})\.[a-z_0-9.]+))"
+    r": (?P<rest>.+)$"
+)
 
 
 def field_problems(sentence: str) -> dict[str, str]:
-    """Sentence by field, for every line of the form `file, field: what was wrong`."""
+    """Sentence by field, for every line of the form `file, field: what was wrong`; the file may lack."""
     found = {}
     for line in sentence.splitlines():
         if match := LINE.match(line):
             rest = match["rest"]
-            found[match["field"]] = rest[0].upper() + rest[1:]
+            field = (match["field"] or match["bare"]).replace('"', "")
+            found[field] = rest[0].upper() + rest[1:]
     return found

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from threading import Lock
 from types import NoneType
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 import tomlkit
 from pydantic import BaseModel
@@ -23,10 +24,17 @@ from clampwright.workspace.folder import content_hash, read_bytes, write_bytes
 LONGEST_TEXT = 500  # characters of one field
 MOST_CHANGES = 60  # fields changed at once
 YES = {"yes": True, "true": True, "no": False, "false": False}
+ROLE = re.compile(
+    r"[A-Za-z][A-Za-z0-9_ -]{0,59}"
+)  # name of a part of a circuit: "clamp rail positive"
 WRITING = Lock()  # two browser windows of one server write one after the other
 
 Changes = Mapping[str, str]
-"""Field by dotted name ("board.illuminance_maximum", "faults.1.voltage") → text; "" removes it."""
+"""Field by dotted name ("board.illuminance_maximum", "faults.1.voltage") → text; "" removes it.
+
+A value of a circuit is named by its part ("network.values.clamp rail positive"); an inner or guard
+resistor goes with its value.
+"""
 
 
 def changed_text(text: str, changes: Changes, where: str) -> str:
@@ -161,6 +169,11 @@ def _change(sheet: Any, field: str, written: str, where: str) -> None:
             place = place[name]
     if written == "":
         place.pop(last, None)
+        if _stands_and_falls(path, last):
+            section = sheet
+            for name in path[:-1]:
+                section = section[name]
+            section.pop(path[-1], None)
     else:
         value = _value(written, kind, f"{where}, {field}")
         old = place.get(last)
@@ -169,6 +182,22 @@ def _change(sheet: Any, field: str, written: str, where: str) -> None:
             item.trivia.comment_ws, item.trivia.comment = old.trivia.comment_ws, old.trivia.comment
             value = item
         place[last] = value
+
+
+def _stands_and_falls(path: list[str], last: str) -> bool:
+    """Whether a part of a design is not there without this field: the value of an inner resistor."""
+    if len(path) != 2:
+        return False
+    section = _model_in(Design.model_fields[path[0]].annotation)
+    kind = (
+        section.model_fields[path[1]].annotation
+        if section and path[1] in section.model_fields
+        else None
+    )
+    model = _model_in(kind)
+    return (
+        model is not None and NoneType in get_args(kind) and model.model_fields[last].is_required()
+    )
 
 
 def _item(items: list[Any], name: str, where: str) -> Any:
@@ -187,9 +216,11 @@ def _kind_of(field: str, where: str) -> Any:
             kind = model.model_fields[name].annotation
         elif name.isdecimal() and Ellipsis in get_args(kind):
             kind = get_args(kind)[0]
+        elif get_origin(kind) is dict and ROLE.fullmatch(name):
+            kind = get_args(kind)[1]
         else:
             raise InputError("a design has no such field", where=f"{where}, {field[:80]}")
-    if _model_in(kind) is not None or Ellipsis in get_args(kind):
+    if _model_in(kind) is not None or Ellipsis in get_args(kind) or get_origin(kind) is dict:
         raise InputError("this is a section, not a field", where=f"{where}, {field[:80]}")
     return kind
 

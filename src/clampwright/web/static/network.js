@@ -1,44 +1,24 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
-import { ask, designPath, latest, put, sayProblem } from "./ask.js";
+import { ask, designPath, latest, put } from "./ask.js";
+import { changes, controls, differences, label, named, needed, set, showProblems, text, values } from "./network_controls.js";
+import { offerOnTop, restore, sayJudged, sayRefused, tell } from "./network_state.js";
 import { save } from "./save.js";
+import { remember } from "./unkept.js";
 
 const PAUSE = 150; // [ms] without a move before the rest is asked for
+const RESTS = 800; // [ms] after which the next move of the same control is a step of its own to undo
 
-const controls = [...document.querySelectorAll("[data-field]")];
 const keep = document.getElementById("keep");
 const undo = document.getElementById("undo");
 const redo = document.getElementById("redo");
 const state = document.getElementById("state");
 const [other, otherTopology, otherClamp] = ["other", "other-topology", "other-clamp"].map((id) => document.getElementById(id));
-const asked = { version: 0, later: 0 };
+const asked = { version: 0, later: 0, judged: !document.querySelector("[data-unjudged]") };
+const moving = { control: null, later: 0, culprit: "" };
 const marks = {}; // of the parts that are shown, so that only others are sent
 let past = [];
 let future = [];
 let present = values();
-
-function values() {
-  return Object.fromEntries(controls.map((control) => [control.dataset.field, control.value]));
-}
-
-function changes() {
-  const found = {};
-  for (const control of controls) {
-    if (control.value === control.dataset.was) continue;
-    const stops = control.dataset.stops;
-    found[control.dataset.field] = stops ? JSON.parse(stops)[Number(control.value)] : control.value;
-  }
-  return found;
-}
-
-function label(control) {
-  if (control.dataset.stops) {
-    const text = JSON.parse(control.dataset.stops)[Number(control.value)];
-    control.labels[0].querySelector("output").textContent = text;
-    control.setAttribute("aria-valuetext", text);
-  } else if (control.id === "topology") {
-    document.getElementById("when").textContent = control.selectedOptions[0].dataset.when ?? "";
-  }
-}
 
 function show(answer) {
   for (const [name, html] of Object.entries(answer.parts)) {
@@ -47,26 +27,26 @@ function show(answer) {
   Object.assign(marks, answer.marks);
 }
 
-function showProblem(error) {
-  const fields = error?.fields ?? {};
-  let placed = false;
-  for (const line of document.querySelectorAll("[data-error]")) {
-    const wrong = fields[line.dataset.error];
-    line.hidden = !wrong;
-    line.textContent = wrong ?? "";
-    placed ||= Boolean(wrong);
-  }
-  sayProblem(placed ? null : error);
-}
-
 const move = () => ({ base: document.body.dataset.hash, changes: changes() });
+
+function refused(error) {
+  const typed = Object.keys(error.fields ?? {}).some((field) => named(field) && text(named(field)));
+  const wants = needed().length && error.status === 422 && !typed ? document.getElementById("needed").textContent : "";
+  sayRefused(error, wants, moving.culprit);
+  delete marks.verdict;
+  asked.judged = false;
+  refresh();
+}
 
 const showFirst = latest(async () => {
   try {
-    show(await ask(designPath("try"), "POST", { ...move(), seen: marks }));
-    showProblem(null);
+    const answer = await ask(designPath("try"), "POST", { ...move(), seen: asked.judged ? marks : {} });
+    sayJudged();
+    show(answer);
+    asked.judged = true;
+    refresh();
   } catch (error) {
-    showProblem(error);
+    refused(error);
   }
 });
 
@@ -81,7 +61,7 @@ async function tryNow() {
 // What may come a moment later: faults, schematic, window, the second design.
 async function tryRest() {
   const version = asked.version;
-  for (const one of [showRest, findWindow, showBeside]) {
+  for (const one of asked.judged ? [showRest, findWindow, showBeside] : []) {
     await one(version);
     if (version !== asked.version) return;
   }
@@ -91,9 +71,11 @@ async function tryRest() {
 async function showRest(version) {
   try {
     const answer = await ask(designPath("rest"), "POST", { ...move(), seen: marks });
-    if (version === asked.version) show(answer);
-  } catch {
-    // the problem stands already beside its field
+    if (version !== asked.version) return;
+    show(answer);
+    showProblems(answer.fields);
+  } catch (error) {
+    if (version === asked.version) refused(error);
   }
 }
 
@@ -102,53 +84,70 @@ function count(what) {
 }
 
 function refresh() {
-  controls.forEach(label);
-  const many = Object.keys(changes()).length;
-  const topology = document.getElementById("topology");
+  label();
+  const changed = differences();
+  const many = changed.length;
   state.textContent = many ? `${many} changed, not kept yet` : "as in the sheet";
-  for (const choice of document.querySelectorAll("[data-topology]")) {
-    choice.setAttribute("aria-pressed", String(choice.dataset.topology === topology.value));
-  }
-  keep.disabled = many === 0;
+  keep.disabled = many === 0 || !asked.judged;
   undo.disabled = past.length === 0;
   redo.disabled = future.length === 0;
+  offerOnTop();
 }
 
-function go(to) {
-  for (const control of controls) control.value = to[control.dataset.field];
-  present = to;
+// The place that undo comes back to: moves of one control count as one until it rests.
+function rest() {
+  clearTimeout(moving.later);
+  moving.control = null;
+}
+
+function moved(control) {
+  if (values()[control.dataset.field] === present[control.dataset.field]) return;
+  if (moving.control !== control) past.push(present);
+  future = [];
+  clearTimeout(moving.later);
+  Object.assign(moving, { control, culprit: control.dataset.field, later: setTimeout(rest, RESTS) });
+  present = values();
+  tell("");
+  go();
+}
+
+function go() {
   refresh();
+  remember(differences());
   tryNow();
 }
 
+function back(to) {
+  for (const control of controls) control.value = to[control.dataset.field];
+  present = to;
+  rest();
+  go();
+}
+
 for (const control of controls) {
-  control.addEventListener("input", () => {
-    refresh();
-    tryNow();
-  });
-  control.addEventListener("change", () => {
-    past.push(present);
-    future = [];
-    present = values();
-    refresh();
-  });
+  const typed = control.tagName === "INPUT" && control.type !== "range"; // judged when it is whole
+  control.addEventListener(typed ? "change" : "input", () => moved(control));
+  control.addEventListener("blur", rest);
+  if (typed) control.addEventListener("input", refresh);
 }
 undo.addEventListener("click", () => {
   future.push(present);
-  go(past.pop());
+  back(past.pop());
 });
 redo.addEventListener("click", () => {
   past.push(present);
-  go(future.pop());
+  back(future.pop());
 });
 keep.addEventListener("click", async () => {
   keep.disabled = true;
   try {
-    await ask(designPath("change"), "POST", { base: document.body.dataset.hash, changes: changes() });
+    const wanted = move();
+    await ask(designPath("try"), "POST", { ...wanted, seen: marks }); // what has no verdict is not kept
+    await ask(designPath("change"), "POST", wanted);
+    remember([]);
     location.assign(location.pathname);
   } catch (error) {
-    showProblem(error);
-    keep.disabled = false;
+    refused(error);
   }
 });
 
@@ -195,14 +194,14 @@ drawings.addEventListener("toggle", async () => {
   const place = drawings.querySelector("div");
   if (!drawings.open || place.childElementCount) return;
   put(place, (await ask("/api/topologies")).html);
-  refresh();
+  label();
 });
 drawings.addEventListener("click", (event) => {
   const choice = event.target.closest("[data-topology]");
   if (!choice) return;
   const select = document.getElementById("topology");
   select.value = choice.dataset.topology;
-  for (const kind of ["input", "change"]) select.dispatchEvent(new Event(kind, { bubbles: true }));
+  select.dispatchEvent(new Event("input", { bubbles: true }));
 });
 
 document.addEventListener("click", async (event) => {
@@ -225,21 +224,25 @@ document.addEventListener("keydown", (event) => {
   }
 });
 
-// "Try" on the shortlist: its topology, clamp and resistor as a first move, kept only when you say so.
-const wished = new URLSearchParams(location.search);
-const moved = { ...present };
-for (const id of ["topology", "clamp"]) {
-  const select = document.getElementById(id);
-  const options = [...select.options].map((option) => option.value);
-  if (options.includes(wished.get(id))) moved[select.dataset.field] = wished.get(id);
+// What was changed before and not kept stands again; "Try" on the shortlist is a first move on top of it.
+const sheet = present;
+if (restore()) {
+  past.push(sheet);
+  present = values();
 }
-const resistor = controls.find((control) => control.dataset.field === "network.outer_resistor.value");
-const stop = resistor ? JSON.parse(resistor.dataset.stops).indexOf(wished.get("resistor")) : -1;
-if (stop >= 0) moved[resistor.dataset.field] = String(stop);
-refresh();
+const wished = new URLSearchParams(location.search);
+const wishes = { topology: "network.topology", clamp: "network.clamp", resistor: "network.outer_resistor.value" };
+for (const [name, field] of Object.entries(wishes)) {
+  if (wished.has(name)) set(named(field), wished.get(name));
+}
 if (wished.size) {
   past.push(present);
-  go(moved);
+  present = values();
+  history.replaceState(null, "", location.pathname);
+}
+if (past.length || !asked.judged) {
+  go();
 } else {
+  refresh();
   findWindow(asked.version).then(() => count("rested"));
 }
