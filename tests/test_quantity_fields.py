@@ -277,3 +277,20 @@ def test_every_dimension_has_a_range_and_zero_is_in_all_of_them() -> None:
     for dimension, (least, largest) in PLAUSIBLE.items():
         assert 0 < least < largest < math.inf
         assert plausible(0.0, dimension) == 0.0
+
+
+@pytest.mark.parametrize(("field", "text", "ends"), [
+    ("board.temperature_maximum", "300 °C", "-100 °C … 250 °C"),
+    ("rails.minimum_load", "-2 mA", "0 A … 100 A"),
+    ("requirement.settle_time", "-5 s", "0 s … 4000 d"),
+])  # fmt: skip
+def test_what_cannot_be_meant_in_one_field_is_refused_with_its_ends(
+    field: str, text: str, ends: str
+) -> None:
+    table, name = field.split(".")
+    sheet = design(accuracy="1 mV")
+    sheet[table] = {**sheet.get(table, {}), name: text}
+    with pytest.raises(InputError, match="cannot be meant; expected") as caught:
+        validated(Design, sheet, "a.toml")
+    assert field in str(caught.value) and ends in str(caught.value)
+    Design.model_validate(sheet)  # what a program computes is not judged by it

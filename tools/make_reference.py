@@ -25,7 +25,7 @@ from clampwright.bench.instrument import Profile
 from clampwright.parts.catalogue import catalogue
 from clampwright.parts.sheet import FIGURE_DIMENSIONS, PartSheet
 from clampwright.quantities import DIMENSIONS, write
-from clampwright.quantities.fields import QuantityField
+from clampwright.quantities.fields import QuantityField, Within
 from clampwright.verdict.design import Design
 
 TARGET = Path(__file__).resolve().parents[1] / "docs" / "sheets.md"
@@ -135,6 +135,8 @@ def limits(metadata: list[Any]) -> str:
         for name, mark in marks.items()
         if (value := getattr(item, name, None)) is not None
     )
+    ends = next((item for item in metadata if isinstance(item, Within)), None)
+    found |= {f"{ends.low} … {ends.high}": None} if ends else {}
     return ", " + ", ".join(found) if found else ""
 
 

@@ -56,3 +56,20 @@ def test_ranking_names_every_circuit_that_it_leaves_out() -> None:
     assert {f"T{n}" for n in range(1, 19)} <= named | tried | {"T2", "T5", "T6"}
     assert "another amplifier circuit" in said and "network.values" in said
     assert left_out(design("T2"), []) == ()
+
+
+def test_temperatures_and_light_that_nobody_stated_are_listed() -> None:
+    said = check_design(design(), diode()).defaults
+    for words in ("the coldest sensor", "the hottest sensor", "the coldest board"):
+        assert any(text.startswith(f"{words} is not stated: 23.0") for text in said), words
+    assert any(text.startswith("the light at the clamp is not stated: 0") for text in said)
+    stated = design(board={"temperature_maximum": "45 °C", "illuminance_maximum": "0 lx"})
+    left = check_design(stated, diode()).defaults
+    assert not any("the hottest board" in text or "the light" in text for text in left)
+
+
+@pytest.mark.parametrize(("accuracy", "told"), [("5 V", True), ("0.5 V", True), ("0.3 V", False)])
+def test_an_accuracy_wider_than_the_signal_is_flagged(accuracy: str, told: bool) -> None:
+    wanted = {"quantity": "voltage", "signal_minimum": "-200 mV", "signal_maximum": "200 mV"}
+    flags = check_design(design(requirement={**wanted, "accuracy": accuracy}), diode()).flags
+    assert any("wider than the whole signal" in text for text in flags) == told

@@ -14,6 +14,7 @@ from pydantic import BaseModel
 
 from clampwright.actions.boards import board_trend, separate_board
 from clampwright.actions.case import Case, open_case, what_if
+from clampwright.actions.design_fields import FieldFacts, accuracy_words, design_fields
 from clampwright.actions.evidence import ReduceResult, reduce_file, study
 from clampwright.actions.fault_list import add_fault, fault_presets, remove_fault
 from clampwright.actions.guided import (
@@ -110,16 +111,16 @@ RESULTS: Mapping[str, type[BaseModel]] = {
 
 __all__ = [
     "DEMOS", "RESULTS", "Case", "CheckResult", "ClampwrightError", "FaultWaves", "FaultsResult",
-    "FinishResult", "Follower", "GuidedState", "NextResult", "PartFaultsResult", "PartResult",
-    "Points", "Progress", "RankResult", "RecordDifference", "ResistorWindow", "Revision", "Shelved",
-    "add_fault", "add_typed", "board_trend", "change_design", "check", "check_target",
-    "correct_readings", "demo_bench", "demo_workspace", "evidence_words", "export_readings",
-    "fault_presets", "fault_waves", "faults", "find_workspaces", "finish_session", "guided_result",
-    "guided_sessions", "guided_state", "import_evidence", "import_readings", "keep_record",
-    "kept_record", "kept_records", "list_sessions", "log_readings", "mark_session", "mend", "move",
-    "new_workspace", "next_readings", "open_case", "open_guided", "part", "part_faults",
-    "part_page", "plan_readings", "rank", "read_bundle", "record", "record_difference",
-    "reduce_file", "remove_fault", "separate_board", "study", "suggested_voltages", "take_live",
-    "take_values", "topologies", "voltage_on", "what_if", "window", "write_bundle",
-    "written_fields",
+    "FieldFacts", "FinishResult", "Follower", "GuidedState", "NextResult", "PartFaultsResult",
+    "PartResult", "Points", "Progress", "RankResult", "RecordDifference", "ResistorWindow", "Revision",
+    "Shelved", "accuracy_words", "add_fault", "add_typed", "board_trend", "change_design", "check",
+    "check_target", "correct_readings", "demo_bench", "demo_workspace", "design_fields",
+    "evidence_words", "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
+    "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
+    "import_readings", "keep_record", "kept_record", "kept_records", "list_sessions", "log_readings",
+    "mark_session", "mend", "move", "new_workspace", "next_readings", "open_case", "open_guided",
+    "part", "part_faults", "part_page", "plan_readings", "rank", "read_bundle", "record",
+    "record_difference", "reduce_file", "remove_fault", "separate_board", "study", "suggested_voltages",
+    "take_live", "take_values", "topologies", "voltage_on", "what_if", "window",
+    "write_bundle", "written_fields",
 ]  # fmt: skip

@@ -19,7 +19,7 @@ from clampwright.errors import InputError
 from clampwright.quantities.dimensions import DIMENSIONS, Dimension
 from clampwright.quantities.plausible import plausible
 from clampwright.quantities.reading import read
-from clampwright.quantities.writing import NOT_A_NUMBER, UNLIMITED
+from clampwright.quantities.writing import NOT_A_NUMBER, UNLIMITED, write
 
 if TYPE_CHECKING:
     from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
@@ -119,6 +119,33 @@ class QuantityField:
             return {"value": value, "unit": self.kind.unit}
         text = next(name for name, number in _NOT_FINITE.items() if _same(number, value))
         return {"value": None, "unit": self.kind.unit, "text": text}
+
+
+@dataclass(frozen=True)
+class Within:
+    """Annotation behind a quantity: ends of what can be meant in this one field, as text.
+
+    Like `plausible` it holds only for what a person typed into a sheet.
+    """
+
+    dimension: str
+    low: str
+    high: str
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.with_info_after_validator_function(self._checked, handler(source))
+
+    def _checked(self, value: float, info: core_schema.ValidationInfo) -> float:
+        if not (info.context or {}).get("sheet"):
+            return value
+        if read(self.low, self.dimension) <= value <= read(self.high, self.dimension):
+            return value
+        shown = write(value, self.dimension)
+        raise collected(
+            InputError(f"{shown} cannot be meant", expected=f"{self.low} … {self.high}")
+        )
 
 
 def quantity_text(text: str, dimension: str) -> float:

@@ -23,22 +23,14 @@ from clampwright.network.own import Element
 from clampwright.physics.source_resistance import SourceLaw
 from clampwright.quantities.fields import (
     Capacitance,
-    Current,
-    CurrentDrift,
-    CurrentNoise,
-    Frequency,
-    Illuminance,
     Power,
     Ratio,
     Resistance,
-    Temperature,
     TemperatureDifference,
-    Time,
     Voltage,
     VoltageDrift,
-    VoltageNoise,
-    VoltageRate,
 )
+from clampwright.verdict import spans
 from clampwright.verdict.accuracy import accuracy_in_unit
 
 SignalLaw = Literal["constant", "absolute temperature"]
@@ -80,22 +72,22 @@ class Requirement(Sheet):
     """
 
     quantity: str
-    signal_minimum: Voltage
-    signal_maximum: Voltage
+    signal_minimum: spans.SignalVoltage
+    signal_maximum: spans.SignalVoltage
     signal_law: SignalLaw = "constant"
-    signal_temperature: Temperature = 298.15
+    signal_temperature: spans.SensorTemperature = 298.15
     accuracy_unit: str = "V"
     sensitivity: Voltage = 1.0
     accuracy: Annotated[float, Field(gt=0, allow_inf_nan=False)]
     accuracy_of: Literal["reading", "offset"] = "reading"
     protection_share: Annotated[Ratio, Field(gt=0, le=1)] = 1 / 3
-    bandwidth: Frequency = 10.0
+    bandwidth: spans.SignalFrequency = 10.0
     settle_to: Annotated[Ratio, Field(gt=0, lt=1)] = 1e-3
-    settle_time: Time | None = None
-    noise: Voltage | None = None
-    noise_bandwidth: Frequency | None = None
-    calibration_temperature: Temperature | None = None
-    mains_frequency: Frequency = 50.0
+    settle_time: spans.Span | None = None
+    noise: spans.RmsVoltage | None = None
+    noise_bandwidth: spans.SignalFrequency | None = None
+    calibration_temperature: spans.BoardTemperature | None = None
+    mains_frequency: spans.SignalFrequency = 50.0
     common_mode_rejection: Annotated[float, Field(ge=0, le=300)] | None = None  # dB at the mains
 
     @field_validator("accuracy", mode="before")
@@ -130,14 +122,14 @@ class Requirement(Sheet):
 class Source(Sheet):
     """The sensor: resistance at a reference temperature and the law by which heat changes it."""
 
-    resistance: Annotated[Resistance, Field(gt=0)]
+    resistance: Annotated[spans.SourceResistance, Field(gt=0)]
     law: SourceLaw = "constant"
-    reference_temperature: Temperature = 298.15
-    interval: TemperatureDifference | None = None
-    temperature_minimum: Temperature = 296.15
-    temperature_maximum: Temperature = 296.15
-    cable_capacitance: Capacitance = 0.0
-    hum_peak: Annotated[Voltage, Field(gt=0)] | None = None
+    reference_temperature: spans.SensorTemperature = 298.15
+    interval: spans.DoublingInterval | None = None
+    temperature_minimum: spans.SensorTemperature = 296.15
+    temperature_maximum: spans.SensorTemperature = 296.15
+    cable_capacitance: spans.SignalCapacitance = 0.0
+    hum_peak: Annotated[spans.HumVoltage, Field(gt=0)] | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Source:
@@ -153,15 +145,15 @@ class Board(Sheet):
     `insulation_resistance` is what connector, socket and board leave beside that film.
     """
 
-    temperature_minimum: Temperature = 296.15
-    temperature_maximum: Temperature = 296.15
-    illuminance_minimum: Illuminance = 0.0
-    illuminance_maximum: Illuminance = 0.0
+    temperature_minimum: spans.BoardTemperature = 296.15
+    temperature_maximum: spans.BoardTemperature = 296.15
+    illuminance_minimum: spans.Light = 0.0
+    illuminance_maximum: spans.Light = 0.0
     lamp: str = ""
     surface_resistance: Annotated[Resistance, Field(gt=0)] | None = None
     film_squares: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
     insulation_resistance: Annotated[Resistance, Field(gt=0)] | None = None
-    neighbour_voltage: Voltage | None = None
+    neighbour_voltage: spans.SignalVoltage | None = None
     guard_ring: bool = False
 
     @model_validator(mode="after")
@@ -177,14 +169,14 @@ class Rails(Sheet):
     `shunt_voltage`: a clamp on the rail itself that sinks what the load cannot take.
     """
 
-    positive: Voltage
-    negative: Voltage
-    load: Current | None = None
-    minimum_load: Current | None = None
+    positive: spans.RailVoltage
+    negative: spans.RailVoltage
+    load: spans.LoadCurrent | None = None
+    minimum_load: spans.LoadCurrent | None = None
     can_sink: bool = False
-    capacitance: Capacitance = 1e-6
-    absolute_maximum: Voltage | None = None
-    shunt_voltage: Voltage | None = None
+    capacitance: spans.RailCapacitance = 1e-6
+    absolute_maximum: spans.RailVoltage | None = None
+    shunt_voltage: spans.RailVoltage | None = None
 
     @model_validator(mode="after")
     def _consistent(self) -> Rails:
@@ -205,27 +197,27 @@ class Amplifier(Sheet):
         "zero-drift",
         "instrumentation",
     ] = "cmos electrometer"
-    offset_voltage: Voltage = 0.0
-    offset_drift: VoltageDrift = 0.0
-    bias_current: Current | None = None
+    offset_voltage: spans.SmallVoltage = 0.0
+    offset_drift: spans.OffsetDrift = 0.0
+    bias_current: spans.BiasCurrent | None = None
     bias_kind: Literal["typical", "maximum", "measured"] = "typical"
-    bias_temperature: Temperature = 298.15
-    bias_doubling: TemperatureDifference | None = None
-    bias_drift: CurrentDrift | None = None
-    voltage_noise: VoltageNoise = 0.0
-    current_noise: CurrentNoise = 0.0
-    input_capacitance: Capacitance = 5e-12
-    feedback_capacitance: Capacitance = 0.0
-    pin_beyond_rail: Voltage = 0.3
-    pin_current_maximum: Current | None = None
-    guard_offset: Voltage | None = None
-    guard_gain_error: Ratio = 0.0
-    guard_output_minimum: Voltage | None = None
-    guard_output_maximum: Voltage | None = None
-    guard_output_current: Annotated[Current, Field(gt=0)] | None = None
+    bias_temperature: spans.BoardTemperature = 298.15
+    bias_doubling: spans.DoublingInterval | None = None
+    bias_drift: spans.BiasDrift | None = None
+    voltage_noise: spans.NoiseVoltage = 0.0
+    current_noise: spans.NoiseCurrent = 0.0
+    input_capacitance: spans.SignalCapacitance = 5e-12
+    feedback_capacitance: spans.SignalCapacitance = 0.0
+    pin_beyond_rail: spans.RailVoltage = 0.3
+    pin_current_maximum: spans.PinCurrent | None = None
+    guard_offset: spans.SmallVoltage | None = None
+    guard_gain_error: spans.GainError = 0.0
+    guard_output_minimum: spans.RailVoltage | None = None
+    guard_output_maximum: spans.RailVoltage | None = None
+    guard_output_current: Annotated[spans.PinCurrent, Field(gt=0)] | None = None
     guard_open_loop_gain: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
-    guard_unity_gain_frequency: Annotated[Frequency, Field(gt=0)] | None = None
-    guard_slew_rate: Annotated[VoltageRate, Field(gt=0)] | None = None
+    guard_unity_gain_frequency: Annotated[spans.SignalFrequency, Field(gt=0)] | None = None
+    guard_slew_rate: Annotated[spans.SlewRate, Field(gt=0)] | None = None
 
 
 def guard_offset(design: Design) -> float:
@@ -316,12 +308,12 @@ class Fault(Sheet):
 
     name: str
     kind: Literal["dc", "mains-frequency", "esd", "surge", "burst"] = "dc"
-    voltage: Voltage
+    voltage: spans.FaultVoltage
     both_signs: bool = True
     channels: Annotated[int, Field(ge=1, le=1000)] = 1
-    frequency: Frequency = 50.0
-    source_resistance: Resistance = 0.0
-    duration: Time | Literal["continuous"] = "continuous"
+    frequency: spans.SignalFrequency = 50.0
+    source_resistance: spans.SourceResistance = 0.0
+    duration: spans.Span | Literal["continuous"] = "continuous"
     power: PowerState = "on"
     standard: str = ""
     outcome: Literal["A", "B", "C", "D"] = "B"

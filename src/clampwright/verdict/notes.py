@@ -25,6 +25,19 @@ AMPLIFIER_DEFAULTS = {
     "current_noise": "the amplifier's current noise is not stated: taken as nothing",
     "bias_doubling": "the amplifier's bias current doubles as its family does (a rule, not a mechanism)",
 }
+PLACE_DEFAULTS = {
+    "source.temperature_minimum": "the coldest sensor is not stated: {temperature} taken",
+    "source.temperature_maximum": "the hottest sensor is not stated: {temperature} taken",
+    "board.temperature_minimum": "the coldest board is not stated: {temperature} taken",
+    "board.temperature_maximum": "the hottest board is not stated: {temperature} taken",
+    "board.illuminance_maximum": "the light at the clamp is not stated: {illuminance} taken",
+}
+LISTED_DEFAULTS = frozenset(
+    [f"requirement.{name}" for name in REQUIREMENT_DEFAULTS]
+    + [f"amplifier.{name}" for name in AMPLIFIER_DEFAULTS]
+    + [*PLACE_DEFAULTS, "rails.minimum_load"]
+)
+"""Fields whose default is told with every result where it stands for what was not stated."""
 
 LEAST_SOURCE = 1.0  # [Ω] a sensor below it is more likely a slip, "mΩ" for "MΩ"; common practice
 
@@ -38,6 +51,7 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
             value = getattr(requirement, field)
             shown = {d: write(value, d) for d in ("ratio", "frequency") if "{" + d + "}" in text}
             said.append(text.format(**shown))
+    said += _place_defaults(design)
     for field, text in AMPLIFIER_DEFAULTS.items():
         if getattr(amplifier, field) is None or field not in amplifier.model_fields_set:
             steady = amplifier_class(amplifier.family).bias_doubling is None
@@ -68,6 +82,19 @@ def defaults_used(design: Design, clamp: Clamp | None) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _place_defaults(design: Design) -> list[str]:
+    """Temperatures and light that nobody stated: the usual room would hide the worst corner."""
+    said = []
+    for place, text in PLACE_DEFAULTS.items():
+        table, field = place.split(".")
+        sheet = getattr(design, table)
+        if field not in sheet.model_fields_set:
+            value = getattr(sheet, field)
+            kind = "temperature" if "temperature" in field else "illuminance"
+            said.append(text.format(**{kind: write(value, kind)}))
+    return said
+
+
 def _resistor_defaults(design: Design) -> list[str]:
     """Whose ratings stand for those of resistors whose sheet states none, in whole or in part."""
     network, heat = design.network, design.board.temperature_maximum
@@ -79,12 +106,20 @@ def _resistor_defaults(design: Design) -> list[str]:
 
 def doubtful(design: Design) -> list[str]:
     """What the sheet states and hardly can mean."""
-    ohms = design.source.resistance
-    if ohms >= LEAST_SOURCE:
-        return []
-    written = write(ohms, "resistance")
-    meant = f": did you mean {write(ohms * 1e9, 'resistance')}?" if ohms >= 1e-3 else ""
-    return [f"a source of {written} needs no such care, its wires have more{meant}"]
+    said = []
+    wanted, ohms = design.requirement, design.source.resistance
+    if ohms < LEAST_SOURCE:
+        written = write(ohms, "resistance")
+        meant = f": did you mean {write(ohms * 1e9, 'resistance')}?" if ohms >= 1e-3 else ""
+        said.append(f"a source of {written} needs no such care, its wires have more{meant}")
+    span = wanted.signal_maximum - wanted.signal_minimum
+    error = wanted.accuracy * (1.0 if wanted.accuracy_unit == "V" else abs(wanted.sensitivity))
+    if error > span:
+        said.append(
+            f"an accuracy of {write(error, 'voltage')} is wider than the whole signal, "
+            f"{write(span, 'voltage')}: any reading would pass"
+        )
+    return said
 
 
 def open_risks(
