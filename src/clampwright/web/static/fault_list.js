@@ -1,4 +1,4 @@
-// Add a fault from the presets, remove one; the sheet is written at once, the page loaded again.
+// Add a fault from the presets; the sheet is written at once, the page loaded again.
 import { ask, designPath } from "./ask.js";
 
 const preset = document.getElementById("preset");
@@ -17,7 +17,7 @@ function unsaved() {
 async function send(button, path, body, then) {
   problem.hidden = true;
   if (unsaved()) {
-    problem.textContent = "Keep or undo the changed values first: adding or removing a fault loads the page again.";
+    problem.textContent = "Keep or undo the changed values first: adding a fault loads the page again.";
     problem.hidden = false;
     problem.scrollIntoView({ block: "center" });
     return;
@@ -36,7 +36,4 @@ async function send(button, path, body, then) {
 
 preset.addEventListener("change", describe);
 document.getElementById("add-fault").addEventListener("click", (event) => send(event.target, "faults/add", { preset: preset.value }, "presets"));
-for (const button of document.querySelectorAll("[data-remove-fault]")) {
-  button.addEventListener("click", () => send(button, "faults/remove", { number: Number(button.dataset.removeFault) }, ""));
-}
 describe();
