@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from math import exp
 from pathlib import Path
+from xml.etree import ElementTree
 
 import httpx
 import pytest
@@ -14,6 +16,7 @@ from served import orchard, serving
 from clampwright import actions
 from clampwright.actions.candidates import open_candidates
 from clampwright.actions.ruler import lots, ruler
+from clampwright.web.ruler_chart import lots_svg, ruler_caption, ruler_svg, shared_scale
 
 EVIDENCE = "/w/orchard/orchard-probe/evidence"
 READINGS = "/w/orchard/orchard-probe/readings/orchard-bench"
@@ -41,6 +44,37 @@ def test_marks_stay_at_their_own_temperature_and_voltage(shelf: Path) -> None:
     high = ruler(candidates, 30.0, 296.15)
     assert "npn-small C+B/E" in high.left_out  # 6 V breakdown
     assert all(r.clamp not in high.left_out for r in high.rows)
+
+
+def test_at_the_circuit_the_readings_stand_faint_at_their_own_voltage(shelf: Path) -> None:
+    """At 250 µV nothing was read: every mark is linked to the band and tells its voltage."""
+    candidates = open_candidates(shelf / "orchard")
+    found = ruler(candidates, 250e-6, 296.15)
+    rows = {row.clamp: row for row in found.rows}
+    assert not any(row.marks for row in found.rows)
+    assert {m.voltage for m in rows["npn-small C/B+E"].far} == {0.01, 5.0, 30.0}
+    known = {row.known_by.kind for row in found.rows if row.known_by}
+    assert known == {"readings", "partly class"}
+    drawn, caption = ruler_svg(found, 4e-12), ruler_caption(found)
+    assert drawn.count('class="link"') == sum(len(row.far) for row in found.rows)
+    assert "10\u2009mV</text>" in drawn and ", measured" not in drawn
+    assert "Faint" in caption and "arrow: not detected" in caption and "open dot" not in caption
+    few = found.model_copy(update={"rows": (rows["npn-small C+E/B"],)})
+    assert ruler_caption(few).endswith("hatched: assumed from the class.")
+
+
+def test_ruler_and_lots_share_one_axis(shelf: Path) -> None:
+    candidates = open_candidates(shelf / "orchard")
+    found, some = ruler(candidates, 250e-6), lots(candidates, 250e-6)
+    scale = shared_scale(found, some, 4e-12)
+    ticks = [
+        re.findall(r'<text x="([\d.]+)" y="14.0" class="quiet"[^>]*>([^<]*)<', svg)
+        for svg in (ruler_svg(found, 4e-12, scale), lots_svg(some, "", scale))
+    ]
+    assert ticks[0] == ticks[1] and len(ticks[0]) > 4
+    allowed = ElementTree.fromstring(ruler_svg(found, 4e-12, scale))
+    label = next(n for n in allowed.iter() if (n.text or "").startswith("allowed at"))
+    assert float(label.attrib["y"]) - 14 > 18  # a line of its own below the ticks
 
 
 def test_the_limit_of_a_lot_uses_the_published_factor(shelf: Path) -> None:

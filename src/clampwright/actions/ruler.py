@@ -17,7 +17,7 @@ from clampwright.parts.lots import tolerance_factor
 from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.quantities.fields import Current, Ratio, Temperature, Voltage
-from clampwright.verdict.known import SAME_HEAT, Known, known_at
+from clampwright.verdict.known import SAME_HEAT, Known, alike, known_at
 from clampwright.verdict.results import LeakagePoint, Result
 
 REVERSE = (1e-6, 100.0)  # [V] down to what a bootstrapped clamp sits at
@@ -26,7 +26,8 @@ REVERSE = (1e-6, 100.0)  # [V] down to what a bootstrapped clamp sits at
 class RulerRow(Result):
     """One candidate: what its law says with the 95 % interval, and what was stated or read.
 
-    marks  : figures and readings near the temperature, at whatever reverse voltage
+    marks  : figures and readings near the temperature and the reverse voltage
+    far    : those near the temperature only, each at its own voltage
     alike  : further wirings of the part of which the very same is known
     origin : whose evidence, where it is not of this bench
     """
@@ -40,6 +41,7 @@ class RulerRow(Result):
     low: Current
     high: Current
     marks: tuple[LeakagePoint, ...]
+    far: tuple[LeakagePoint, ...]
     origin: str
 
 
@@ -85,7 +87,7 @@ def ruler(
             left_out.append(clamp.name)
         else:
             row = _row(clamp, voltage, temperature)
-            same = (clamp.sheet.id, row.basis, row.leakage, row.low, row.high, row.marks)
+            same = (clamp.sheet.id, row.basis, row.leakage, row.low, row.high, row.marks, row.far)
             rows.setdefault(same, []).append(row)
     merged = [
         some[0].model_copy(update={"alike": tuple(r.clamp for r in some[1:])})
@@ -101,15 +103,16 @@ def ruler(
 
 def _row(clamp: Clamp, voltage: float, temperature: float) -> RulerRow:
     interval = leakage_interval(clamp.fitted, voltage, temperature, lot=clamp.lot)
-    marks = tuple(
-        p for p in _points(clamp) if abs(p.temperature - temperature) <= SAME_HEAT and p.voltage > 0
-    )
+    warm = [p for p in _points(clamp) if abs(p.temperature - temperature) <= SAME_HEAT]
+    marks = tuple(p for p in warm if alike(p.voltage, voltage))
+    far = tuple(p for p in warm if p.voltage > 0 and not alike(p.voltage, voltage))
     whose = {p.source.split(",")[0] for p in clamp.points}
     origin = ", ".join(sorted(w.removeprefix("evidence of ") for w in whose - {"bench"}))
     return RulerRow(
         clamp=clamp.name, title=clamp.sheet.title, alike=(), basis=clamp.fitted.basis,
         known_by=known_at(clamp, voltage, temperature),
-        leakage=interval.median, low=interval.low, high=interval.high, marks=marks, origin=origin,
+        leakage=interval.median, low=interval.low, high=interval.high, marks=marks,
+        far=far, origin=origin,
     )  # fmt: skip
 
 

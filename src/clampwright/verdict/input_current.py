@@ -79,15 +79,15 @@ def _largest(terms: tuple[Term, ...], ohms: float) -> str:
         return ""
     sizes = ", ".join(f"{n} up to {write(reach[n] / ohms, 'current', digits=2)}" for n in by_size)
     limit = "is" if by_size[0] in (CLAMP, LIGHT) else "is not"
-    return f"and the clamp {limit} the limiting term: {sizes}"
+    return f"at the input the clamp {limit} the limiting term: {sizes}"
 
 
 def _before_details(reason: str, said: str) -> str:
-    """A reason with a further clause at the end of its first part."""
+    """A reason with a further clause after its first part."""
     first, parted, rest = reason.partition("; ")
     if not parted:
-        return f"{reason.removesuffix('.')}, {said}."
-    return f"{first}, {said}; {rest}"
+        return f"{reason.removesuffix('.')}; {said}."
+    return f"{first}; {said}; of what is judged here {rest}"
 
 
 def _reach(terms: Iterable[Term]) -> float:

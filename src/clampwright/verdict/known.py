@@ -64,7 +64,7 @@ def known_at(clamp: Clamp, voltage: float, temperature: float) -> Known | None:
     near = [
         p
         for p in points
-        if abs(p.temperature - temperature) <= SAME_HEAT and _alike(p.reverse_voltage, voltage)
+        if abs(p.temperature - temperature) <= SAME_HEAT and alike(p.reverse_voltage, voltage)
     ]
     forward = voltage < -FORWARD_LIMIT  # there the class alone speaks
     return _known(points, near, 1.0 if forward else class_share(clamp.fitted, voltage, temperature))
@@ -81,7 +81,7 @@ def light_known_at(clamp: Clamp, illuminance: float, temperature: float) -> Know
     near = [
         p
         for p in points
-        if abs(p.temperature - temperature) <= SAME_HEAT and _alike(p.illuminance, illuminance)
+        if abs(p.temperature - temperature) <= SAME_HEAT and alike(p.illuminance, illuminance)
     ]
     return _known(points, near, 0.0)
 
@@ -109,7 +109,7 @@ def class_share(fitted: FittedLaw, voltage: float, temperature: float) -> float:
     return 1.0 - float(slope[~left] @ given @ slope[~left]) / whole
 
 
-def _alike(one: float, other: float) -> bool:
+def alike(one: float, other: float) -> bool:
     """Whether two values of one sign differ by no more than `SAME_RATIO`."""
     return one * other > 0 and 1 / SAME_RATIO <= one / other <= SAME_RATIO
 

@@ -16,7 +16,14 @@ from clampwright.record import part_page
 from clampwright.record.words import nominal, quantity
 from clampwright.web.api import PictureReply
 from clampwright.web.pages import Name, design_page, fragment, open_design, tried
-from clampwright.web.ruler_chart import lots_svg, residual_svg, ruler_sentence, ruler_svg
+from clampwright.web.ruler_chart import (
+    lots_svg,
+    residual_svg,
+    ruler_caption,
+    ruler_sentence,
+    ruler_svg,
+    shared_scale,
+)
 from clampwright.web.table import NotThere, Opened, Table
 from clampwright.web.views import leads, sit_voltage
 from clampwright.web.views import ruler as part_ruler
@@ -96,10 +103,14 @@ def ruler_shown(
     at = f"{nominal(volt, 'voltage')}, {quantity(found.temperature, 'temperature')}"
     allowed, sits = _allowed(table, opened)
     same = sits is not None and math.isclose(volt, sits, rel_tol=SAME)
+    drawn = allowed if same else None
+    scale = shared_scale(found, some, drawn) if found.rows else None
     html = fragment(
-        "_ruler.html", ruler=ruler_svg(found, allowed if same else None) if found.rows else "",
+        "_ruler.html", ruler=ruler_svg(found, drawn, scale) if scale else "",
+        caption=ruler_caption(found) if found.rows else "",
         elsewhere=nominal(sits, "voltage") if allowed and sits and not same else "",
-        lots=lots_svg(some, at) if some else "", spans=some, at=at, left_out=found.left_out,
+        lots=lots_svg(some, at, scale) if some and scale else "",
+        spans=some, at=at, left_out=found.left_out,
     )  # fmt: skip
     return PictureReply(html=html, sentence=ruler_sentence(found))
 
