@@ -51,19 +51,27 @@ function strip(steps, now) {
   const here = location.pathname === address(step);
   const section = Object.assign(document.createElement("section"), { id: "tour", className: "tour" });
   section.setAttribute("aria-label", "Tour");
-  const title = Object.assign(document.createElement("p"), { className: "tour-title", tabIndex: -1 });
+  const title = Object.assign(document.createElement("p"), { className: "tour-title", id: "tour-title" });
   title.textContent = `${now + 1} of ${steps.length}: ${step.title}`;
-  const words = Object.assign(document.createElement("p"), { className: "tour-words" });
+  const words = Object.assign(document.createElement("p"), { className: "tour-words", id: "tour-words" });
   words.textContent = here ? step.words : "The tour goes on at another page; look around as long as you like.";
+  const back = () => here && now > 0 && go(steps, now - 1);
+  const next = () => (!here ? go(steps, now) : now < steps.length - 1 && go(steps, now + 1));
   const row = Object.assign(document.createElement("div"), { className: "tour-row" });
-  if (here && now > 0) row.append(button("Back", () => go(steps, now - 1)));
-  if (!here) row.append(button("To the tour", () => go(steps, now), "primary"));
-  else if (now < steps.length - 1) row.append(button("Next", () => go(steps, now + 1), "primary"));
-  else row.append(button("Done", leave, "primary"));
-  row.append(button("Leave the tour", leave, "plain"));
+  if (here && now > 0) row.append(button("Back", back));
+  const last = here && now === steps.length - 1;
+  const on = last ? button("Done", leave, "primary") : button(here ? "Next" : "To the tour", next, "primary");
+  on.setAttribute("aria-describedby", "tour-title tour-words"); // read aloud with the button in focus
+  row.append(on, button("Leave the tour", leave, "plain"));
   section.append(title, words, row);
-  section.addEventListener("keydown", (event) => event.key === "Escape" && leave());
-  return { section, title, here, step };
+  section.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const does = { Escape: leave, ArrowRight: next, ArrowLeft: back }[event.key];
+    if (!does) return;
+    event.preventDefault();
+    does();
+  });
+  return { section, on, here, step };
 }
 
 async function begin() {
@@ -79,7 +87,7 @@ async function begin() {
   }
   if (sessionStorage.getItem("clampwright-tour-moved")) {
     sessionStorage.removeItem("clampwright-tour-moved");
-    made.title.focus({ preventScroll: true });
+    made.on.focus({ preventScroll: true });
   }
 }
 
