@@ -84,7 +84,11 @@ def test_only_what_had_settled_counts_and_everything_is_kept(workspace: Path) ->
     assert state.run.enough and state.run.settled and state.run.first > 1
     taken, first = state.last, state.run.first
     state = actions.move(workspace, state.session, "next", at=state.at)
-    assert state.zeros[0].count == taken - first + 1
+    zero = state.zeros[0]
+    assert zero.count == taken - first + 1
+    assert state.steps[state.at - 1].settled == first, "the chart marks where it settled"
+    assert zero.expanded is not None and zero.expanded > 0 and "±" in zero.meter + zero.as_current
+    assert state.steps[state.at].zero == zero.volts and state.steps[state.at - 1].zero is None
     raw = actions.export_readings(
         state.session, workspace, workspace / "raw.csv", corrected=False
     ).read_text("utf-8")  # fmt: skip
@@ -167,6 +171,31 @@ def test_a_session_of_another_kind_is_refused(workspace: Path) -> None:
         actions.open_guided(workspace, "P1", "nobody", "C/B+E", **QUICK)
     with pytest.raises(InputError, match="voltages at which the circuit"):
         opened(workspace, voltages=())
+
+
+def test_every_wrong_field_is_told_at_once(workspace: Path) -> None:
+    wrong = {
+        "voltages": ("five", "5 V", "2 kV"), "warm": ("900 °C",), "light": "dark",
+        "wait_share": "2", "session": "orchard-bench",
+    }  # fmt: skip
+    with pytest.raises(InputError) as told:
+        opened(workspace, **wrong)
+    lines = str(told.value).splitlines()
+    fields = [line.split(":")[0].removeprefix("new session, ") for line in lines]
+    assert sorted(fields) == sorted(wrong)
+    assert (
+        '"five"' in lines[0]
+        and '"2 kV"' in lines[0]
+        and "-1.00\u2009kV to 1.00\u2009kV" in lines[0]
+    )
+    assert 'did you mean "2 %"' in lines[fields.index("wait_share")]
+    assert actions.guided_sessions(workspace) == ()
+    state = opened(workspace, wait_share="2 %", session="monday")
+    assert state.wait_share == pytest.approx(0.02, abs=1e-12)
+    with pytest.raises(InputError, match='session: there is a session "monday" already'):
+        opened(workspace, session="monday")
+    with pytest.raises(InputError, match="why: waiting 0 % of the usual times needs a reason"):
+        opened(workspace, why=" ")
 
 
 def test_only_a_bench_on_this_computer_may_be_arranged(workspace: Path) -> None:

@@ -23,6 +23,7 @@ from clampwright.actions.guided_state import (
     FinishResult,
     GuidedState,
     checked_words,
+    closing,
     state_of,
     watch_run,
 )
@@ -213,7 +214,7 @@ def move(root: Path, session: str, act: str, *, at: int, reason: str = "") -> Gu
                 raise InputError(
                     missing, where=step.title, mend="or go on as it is and say why"
                 )  # fmt: skip
-            seen, left_out = _closing(sitting, profile)
+            seen, left_out = closing(sitting, profile)
             words = f"as it is: {reason}" if missing else ""
             marks, to = [*seen, step_mark(last, "done", at, words)], at + 1
         steps = sitting.plan.steps
@@ -349,33 +350,6 @@ def _keep_check(store: Store, sitting: Sitting, profile: Profile, volts: tuple[f
     said = checked_words(sitting, profile, mean)
     mark = check_mark(sitting.rows.last, sitting.at, mean, said.right, said.words)
     write_together(store, sitting.session, [mark])
-
-
-def _closing(sitting: Sitting, profile: Profile) -> tuple[list[Any], list[Any]]:
-    """Marks of what was seen in the run that counts, and corrections that leave the rest out."""
-    from clampwright.workspace.guided import spans
-    from clampwright.workspace.store import EXCLUDED, Correction, Mark, now
-
-    step, run = sitting.step, sitting.run()
-    if step is None or not step.state or not len(run.numbers):
-        return [], []
-    watched = watch_run(sitting, profile)
-    seen = [
-        Mark(int(run.numbers[e.at]), now(), "note", f"seen: {e.kind}, {e.words}")
-        for e in watched.events
-    ]
-    first = int(run.numbers[watched.first])
-    left_out: list[Correction] = []
-    for numbers, why in (
-        (run.numbers[: watched.first], "before it was settled"),
-        (sitting.rows.numbers[sitting.of_step(sitting.at)], "taken again"),
-    ):
-        kept = sitting.kept[numbers - 1] & (numbers < first)
-        for start, end in spans(numbers[kept]):
-            if not any(c.first <= start <= c.last for c in left_out):
-                who = sitting.session.who
-                left_out.append(Correction(start, end, EXCLUDED, "true", why, who))
-    return seen, left_out
 
 
 def _verdict(root: Path, design: str) -> str:

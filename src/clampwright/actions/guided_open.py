@@ -14,6 +14,7 @@ from clampwright.actions.case import Case, open_case
 from clampwright.actions.evidence import Evidence
 from clampwright.actions.guided_state import GuidedState, state_of
 from clampwright.actions.judging import check
+from clampwright.bench.flags import COLDEST_PART, HOTTEST_PART
 from clampwright.bench.session import (
     WARM,
     Aim,
@@ -26,13 +27,17 @@ from clampwright.errors import InputError
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.parts.wirings import Wiring, wiring_named
 from clampwright.physics.constants import ROOM_TEMPERATURE
-from clampwright.quantities import read
+from clampwright.quantities import read, write
 from clampwright.verdict.layout import topology_of
 from clampwright.workspace.folder import Workspace, open_workspace
+from clampwright.workspace.names import must_name_a_session
 
 if TYPE_CHECKING:
     from clampwright.workspace.database import Store
 
+WIDEST_BIAS = (-1000.0, 1000.0)  # [V] common practice, no source; beyond 60 V the session cautions
+LIGHT_AT_A_BENCH = (0.0, 150_000.0)  # [lx] a little above full sun, from memory: 1.2e5 lx
+PART_STANDS = (COLDEST_PART, HOTTEST_PART)  # [K]
 ALIKE = 0.9  # [1] of a larger voltage: a smaller one above it is not read as well
 
 
@@ -49,40 +54,130 @@ def open_guided(
     session: str = "",
     who: str = "",
     conditions: str = "",
-    wait_share: float = 1.0,
+    wait_share: float | str = 1.0,
     why: str = "",
 ) -> GuidedState:
     """Begin a guided session in the workspace `root`; its plan is on the disk when this returns.
 
     design : takes the voltages at which it holds the clamp, and its light, unless they are given
     warm : temperatures such as "45 °C"; 45 and 60 °C when None
-    wait_share : of the usual waiting times, 0…1; below 1 `why` must say the reason
+    wait_share : of the usual waiting times, 0…1 or text such as "2 %"; below 1 `why` must say the
+        reason
+
+    Raises InputError that lists every field that cannot be used, one sentence a line.
     """
     workspace = open_workspace(root)
     must_know(workspace.parts, part, "part sheet")
     must_know(workspace.instruments, instrument, "instrument")
     named = wiring_named(workspace.parts[part], wiring)
-    if not 0 <= wait_share <= 1 or (wait_share < 1 and not why.strip()):
-        raise InputError(
-            "waiting less than usual needs a reason", where="why",
-            expected="a share from 0 to 1, and words",
-        )  # fmt: skip
+    asked = _Asked()
+    given = asked.each(voltages, "voltage", "voltages", WIDEST_BIAS)
+    warmed = WARM if warm is None else asked.each(warm, "temperature", "warm", PART_STANDS)
+    lux = asked.each((light,) if light else (), "illuminance", "light", LIGHT_AT_A_BENCH)
+    share = asked.share(wait_share, why)
+    asked.name(workspace, session)
+    asked.must_be_right()
     case = open_case(design) if design else None
-    found = tuple(read(v, "voltage", where="voltages") for v in voltages) or _sits_at(case)
+    found = given or _sits_at(case)
     aim = Aim(
         part=part,
         wiring=named.name,
         voltages=found,
         expected=_expected(case, workspace, part, named, found),
-        light=read(light, "illuminance", where="light") if light else _light(case),
-        warm=WARM if warm is None else tuple(read(t, "temperature") for t in warm),
+        light=lux[0] if lux else _light(case),
+        warm=warmed,
         warm_up=workspace.instruments[instrument].warm_up,
     )
     plan = Plan(
-        instrument=instrument, part=part, wiring=named.name, wait_share=wait_share, why=why.strip(),
-        design=design.stem if design else "", steps=hurried(guided_session(aim), wait_share),
+        instrument=instrument, part=part, wiring=named.name, wait_share=share, why=why.strip(),
+        design=design.stem if design else "", steps=hurried(guided_session(aim), share),
     )  # fmt: skip
     return _begun(workspace, plan, session, who, conditions)
+
+
+class _Asked:
+    """What was asked of a session, field by field; what cannot be used is collected."""
+
+    def __init__(self) -> None:
+        self._wrong: dict[str, list[InputError]] = {}
+
+    def each(
+        self, texts: tuple[str, ...], dimension: str, field: str, span: tuple[float, float]
+    ) -> tuple[float, ...]:
+        """Every text as an SI float within `span`; those that are not are told and left out."""
+        return tuple(
+            value
+            for text in texts
+            if (value := self._one(text, dimension, field, span)) is not None
+        )
+
+    def share(self, given: float | str, why: str) -> float:
+        """The share of the usual waiting times, with its reason where it is less than all."""
+        value = self._one(str(given), "ratio", "wait_share", (0.0, 1.0))
+        if value is not None and value < 1 and not why.strip():
+            self._wrong["why"] = [
+                InputError(
+                    f"waiting {100 * value:g} % of the usual times needs a reason",
+                    expected='words such as "demonstration"',
+                    mend="or wait 100 %",
+                )
+            ]
+        return 1.0 if value is None else value
+
+    def name(self, workspace: Workspace, session: str) -> None:
+        """A name that can be given and that nothing else has."""
+        from clampwright.workspace.database import has_store, open_store
+        from clampwright.workspace.store import sessions
+
+        if not session:
+            return
+        try:
+            must_name_a_session(session)
+        except InputError as error:
+            self._wrong["session"] = [error]
+            return
+        taken = "readings" if session in workspace.readings else ""
+        if not taken and has_store(workspace.root):
+            with open_store(workspace.root) as store:
+                taken = "session" if session in {s.name for s in sessions(store)} else ""
+        if taken:
+            wrong = f'there is a session "{session}" already'
+            if taken == "readings":
+                wrong = f'the name "{session}" belongs to a file of readings'
+            self._wrong["session"] = [InputError(wrong, mend="give another name")]
+
+    def must_be_right(self) -> None:
+        """InputError with a line for every field that cannot be used; nothing was begun then."""
+        lines = []
+        for field, errors in self._wrong.items():
+            sentences = (str(error) for error in errors)
+            told = " ".join(s if n == 0 else s[0].upper() + s[1:] for n, s in enumerate(sentences))
+            lines.append(f"new session, {field}: {told}")
+        if lines:
+            raise InputError("\n".join(lines))
+
+    def _one(
+        self, text: str, dimension: str, field: str, span: tuple[float, float]
+    ) -> float | None:
+        low, high = span
+        try:
+            value = read(text, dimension)
+        except InputError as error:
+            self._wrong.setdefault(field, []).append(error)
+            return None
+        if low <= value <= high:
+            return value
+        ends = " to ".join(_end(end, dimension) for end in span)
+        mend = "check number and unit"
+        if dimension == "ratio" and 1 < value <= 100 and "%" not in text:
+            mend = f'did you mean "{value:g} %"?'
+        wrong = f'"{text.strip()[:24]}" is not possible at a bench'
+        self._wrong.setdefault(field, []).append(InputError(wrong, expected=ends, mend=mend))
+        return None
+
+
+def _end(value: float, dimension: str) -> str:
+    return f"{100 * value:g} %" if dimension == "ratio" else write(value, dimension)
 
 
 def _begun(
@@ -95,8 +190,6 @@ def _begun(
 
     with open_store(workspace.root) as store:
         name = session or _free_name(store, workspace, plan.part)
-        if name in workspace.readings:
-            raise InputError(f'the name "{name}" belongs to a file of readings', where="session")
         whose = who or read_settings(workspace.root).owner
         made = start_session(store, name, who=whose, conditions=conditions)
         write_plan(store, made, plan)

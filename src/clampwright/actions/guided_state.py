@@ -9,15 +9,22 @@ import re
 import time
 from dataclasses import replace
 from math import hypot, isfinite, sqrt
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from clampwright.actions.guided_steps import (
+    StepLine,
+    Zero,
+    limit_of,
+    step_lines,
+    zero_below,
+    zero_lines,
+    zero_means,
+)
 from clampwright.bench.leakage import Leakage
-from clampwright.bench.limits import blank_detection_limit
 from clampwright.bench.session import Said, known_current_said, polarity_said
 from clampwright.bench.watch import Watched, wait_words, watched
-from clampwright.bench.zeros import NEAR_ZERO_BIAS
 from clampwright.quantities import write, write_uncertain
 from clampwright.verdict.results import Result
 
@@ -29,24 +36,6 @@ if TYPE_CHECKING:
 _SHARED = re.compile(r"(-?[\d.]+) ± ([\d.]+)\u2009(\S+)")
 SILENT = 2.0  # [s] without a reading, then the wait is counted down by the clock
 COVERAGE = 2.0  # [1] for the ± beside the large figure
-
-
-class StepLine(Result):
-    """One step in the list: how it stands, and the words that were said when it was not as planned."""
-
-    title: str
-    kind: str
-    status: Literal["open", "now", "done", "skipped"]
-    words: str = ""
-
-
-class Zero(Result):
-    """A zero that was taken: mean (V) and what it would be as a current (A)."""
-
-    title: str
-    volts: float
-    current: float
-    count: int
 
 
 class SeenMark(Result):
@@ -76,7 +65,7 @@ class RunState(Result):
     spread: str
     diagnosis: tuple[str, ...]
     seen: tuple[SeenMark, ...]
-    detection_limit: float | None  # [A]
+    detection_limit: float | None  # [A] of the mean of `needed` readings
     zero: float | None  # [V] that is subtracted for the figure
 
 
@@ -143,6 +132,7 @@ def state_of(sitting: Sitting, profile: Profile) -> GuidedState:
     seen = counted_down(watch_run(sitting, profile), sitting, since)
     run = _run_state(sitting, profile, seen)
     check = _last_check(sitting)
+    means = zero_means(sitting)
     return GuidedState(
         session=sitting.session.name,
         who=sitting.session.who,
@@ -164,9 +154,9 @@ def state_of(sitting: Sitting, profile: Profile) -> GuidedState:
         since=since,
         missing=_missing(step, since, seen, check) if step else "",
         check=check[1] if check else "",
-        steps=_lines(sitting),
+        steps=step_lines(sitting, profile, means),
         run=run,
-        zeros=_zeros(sitting, profile),
+        zeros=zero_lines(sitting, profile, means),
         marks=tuple(
             SeenMark(after=m.after, kind=m.kind, words=m.words)
             for m in sitting.marks
@@ -218,27 +208,6 @@ def counted_down(seen: Watched, sitting: Sitting, since: float) -> Watched:
     )
 
 
-def zero_below(sitting: Sitting) -> tuple[float, float, int] | None:
-    """Mean, standard deviation (V) and number of the zero that belongs to the present step.
-
-    That of the fixture at the same voltage, near 0 V that with the part fitted, else open leads.
-    """
-    step = sitting.step
-    if step is None or step.state == "zero open" or step.kind == "known current":
-        return None
-    near = step.reverse_voltage is not None and abs(step.reverse_voltage) <= NEAR_ZERO_BIAS
-    wanted = {"reading": ("zero part-fitted",) if near else ()}.get(step.state, ())
-    found = None
-    for number, one in enumerate(sitting.plan.steps):
-        same = one.state == "zero fixture" and one.reverse_voltage == step.reverse_voltage
-        rank = 3 if one.state in wanted else 2 if same else 1 if one.state == "zero open" else 0
-        if not rank or number == sitting.at or (step.state == "zero fixture" and rank == 2):
-            continue
-        if (mean := sitting.mean_of(number)) and (found is None or rank >= found[0]):
-            found = (rank, mean)
-    return found[1] if found else None
-
-
 def checked_words(sitting: Sitting, profile: Profile, volts: float) -> Said:
     """What a known current or a polarity reading (mean, V) says."""
     step = sitting.step
@@ -260,6 +229,35 @@ def checked_words(sitting: Sitting, profile: Profile, volts: float) -> Said:
     return Said(
         said.right, f"{shown} forward, {write(other, 'current', signed=True)} reverse: {said.words}"
     )
+
+
+def closing(sitting: Sitting, profile: Profile) -> tuple[list[Any], list[Any]]:
+    """Marks of what was seen in the run that counts, and corrections that leave the rest out."""
+    from clampwright.workspace.guided import spans
+    from clampwright.workspace.store import EXCLUDED, Correction, Mark, now
+
+    step, run = sitting.step, sitting.run()
+    if step is None or not step.state or not len(run.numbers):
+        return [], []
+    found = watch_run(sitting, profile)
+    seen = [
+        Mark(int(run.numbers[e.at]), now(), "note", f"seen: {e.kind}, {e.words}")
+        for e in found.events
+    ]
+    first = int(run.numbers[found.first])
+    drifts = (line for line in found.diagnosis if "drift" in line)
+    seen += [Mark(first, now(), "note", f"seen: drift, {line}") for line in drifts]
+    left_out: list[Correction] = []
+    for numbers, why in (
+        (run.numbers[: found.first], "before it was settled"),
+        (sitting.rows.numbers[sitting.of_step(sitting.at)], "taken again"),
+    ):
+        kept = sitting.kept[numbers - 1] & (numbers < first)
+        for start, end in spans(numbers[kept]):
+            if not any(c.first <= start <= c.last for c in left_out):
+                who = sitting.session.who
+                left_out.append(Correction(start, end, EXCLUDED, "true", why, who))
+    return seen, left_out
 
 
 def _last_check(sitting: Sitting) -> tuple[bool, str] | None:
@@ -287,9 +285,6 @@ def _run_state(sitting: Sitting, profile: Profile, seen: Watched) -> RunState:
     run, step = sitting.run(), sitting.step
     zero = zero_below(sitting)
     figure, spread, unit = _figure(seen)
-    limit = None
-    if zero and zero[2] > 1 and zero[1] > 0 and step and step.state == "reading":
-        limit = blank_detection_limit(zero[1] / profile.scale, step.count, zero[2])
     return RunState(
         count=seen.count,
         needed=step.count if step else 0,
@@ -305,7 +300,7 @@ def _run_state(sitting: Sitting, profile: Profile, seen: Watched) -> RunState:
         seen=tuple(
             SeenMark(after=int(run.numbers[e.at]), kind=e.kind, words=e.words) for e in seen.events
         ),
-        detection_limit=limit,
+        detection_limit=limit_of(step, zero, profile),
         zero=zero[0] if zero else None,
     )
 
@@ -322,26 +317,6 @@ def _figure(seen: Watched) -> tuple[str, str, str]:
     return value, write(half, "current", digits=2), unit
 
 
-def _lines(sitting: Sitting) -> tuple[StepLine, ...]:
-    found = []
-    for number, step in enumerate(sitting.plan.steps):
-        outcome, words = sitting.outcome(number)
-        status = {"done": "done", "skip": "skipped"}.get(outcome, "open")
-        if number == sitting.at:
-            status = "now"
-        found.append(StepLine(title=step.title, kind=step.kind, status=status, words=words))
-    return tuple(found)
-
-
-def _zeros(sitting: Sitting, profile: Profile) -> tuple[Zero, ...]:
-    found = []
-    for number, step in enumerate(sitting.plan.steps):
-        if step.kind == "zero" and (mean := sitting.mean_of(number)):
-            current = mean[0] / profile.scale * profile.sign
-            found.append(Zero(title=step.title, volts=mean[0], current=current, count=mean[2]))
-    return tuple(found)
-
-
 __all__ = [
     "FinishResult",
     "GuidedState",
@@ -350,6 +325,7 @@ __all__ = [
     "StepLine",
     "Zero",
     "checked_words",
+    "closing",
     "evidence_words",
     "state_of",
     "watch_run",

@@ -49,7 +49,7 @@ class OpenBody(Body):
     session: Short = ""
     who: Short = ""
     conditions: Line = ""
-    wait_share: Annotated[float, Field(ge=0, le=1)] = 1.0
+    wait_share: Short = "100 %"
     why: Line = ""
 
 
@@ -258,8 +258,9 @@ def result(request: Request, place: Name, session: Session) -> ResultReply:
         told = InputError(error.wrong, expected=error.expected, mend=error.mend)
         return ResultReply(html="", problem=str(told))
     html = fragment(
-        "_bench_result.html", leakages=found.leakages, quantity=quantity, result_words=leakage_words
-    )
+        "_bench_result.html", leakages=found.leakages, quantity=quantity,
+        result_words=leakage_words, name=_condition, warnings=_warnings(found.leakages),
+    )  # fmt: skip
     return ResultReply(html=html, problem="" if found.leakages else "no reading of the part yet")
 
 
@@ -296,6 +297,25 @@ def takes_of(request: Request) -> Takes:
     """The takes of this server."""
     takes: Takes = request.app.state.takes
     return takes
+
+
+def _condition(one: Any) -> str:
+    """At which voltage, temperature and light a result was read."""
+    light = quantity(one.illuminance, "illuminance") if one.illuminance else "dark"
+    volts = quantity(one.reverse_voltage, "voltage")
+    return f"{volts} at {quantity(one.temperature, 'temperature')}, {light}"
+
+
+def _warnings(leakages: tuple[Any, ...]) -> dict[str, str]:
+    """Each warning once, with the results it holds for."""
+    found: dict[str, list[str]] = {}
+    for one in leakages:
+        for flag in one.flags:
+            found.setdefault(flag, []).append(_condition(one))
+    return {
+        flag: "every result" if len(rows) == len(leakages) > 1 else "; ".join(rows)
+        for flag, rows in found.items()
+    }
 
 
 def _imported(root: Folder, data: bytes, name: str, who: str) -> DoneReply:

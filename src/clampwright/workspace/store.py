@@ -6,7 +6,6 @@ correction is a new row that says who, when and why; a mark says what happened b
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -22,6 +21,7 @@ from clampwright.errors import InputError
 from clampwright.quantities import read
 from clampwright.workspace.condensed import condensed, expanded, insert_readings
 from clampwright.workspace.database import Store
+from clampwright.workspace.names import must_name_a_session
 from clampwright.workspace.schema import (
     BOARD_READINGS,
     CORRECTIONS,
@@ -34,7 +34,6 @@ from clampwright.workspace.schema import (
 BOARD = "board"  # kind of a session
 EXCLUDED = "excluded"  # the field of a correction that takes readings out
 MARK_KINDS: tuple[str, ...] = get_args(MarkKind)
-_NAME = re.compile(r"\w[\w .+-]{0,99}")
 _CORRECTABLE = {c.field: c for c in COLUMNS if c.field != "reading"}
 
 
@@ -111,11 +110,7 @@ def start_session(
 
     connection : an open transaction to do it in; without one it is committed at once
     """
-    if not _NAME.fullmatch(name) or name != name.strip():
-        raise InputError(
-            f'"{name[:40]}" cannot name a session',
-            expected="1 to 100 letters, digits, blanks or . _ + -, beginning with a letter or digit",
-        )
+    must_name_a_session(name)
     if connection is None:
         with store.writing() as own:
             return start_session(

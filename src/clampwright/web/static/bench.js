@@ -1,100 +1,26 @@
 // The bench page: one guided session, followed live; every act goes to the server and is kept there.
 import { ask, sayProblem } from "./ask.js";
-import { BenchChart, writeCurrent } from "./bench_chart.js";
+import { BenchChart } from "./bench_chart.js";
+import { writeCurrent } from "./bench_axes.js";
+import { dropping, textOf } from "./bench_files.js";
+import { beginSession } from "./bench_open.js";
 import { save } from "./save.js";
 
-const LARGEST_FILE = 5_000_000; // [bytes]
 const BEHIND = 4; // readings after a mark that a click leaves out with the one before it
+const NARROW = "(max-width: 860px)";
 const place = encodeURIComponent(document.body.dataset.place);
 const by = (id) => document.getElementById(id);
 const page = by("bench");
 if (page) followSession();
 else beginSession();
 
-function listOf(text) {
-  return text.split(/[;\n]/).map((one) => one.trim()).filter(Boolean);
-}
-
-// The field a refusal speaks of: its sentence opens with it, or with the name that was typed there.
-function fieldOf(error) {
-  const named = by("o-session").value.trim();
-  const opening = named.slice(0, 40); // a long name is cut in the sentence
-  if (named && [`"${opening}" cannot name`, `there is a session "${opening}`].some((words) => error.message.includes(words))) return "session";
-  return error.message.split(":")[0].trim();
-}
-
-function beginSession() {
-  const form = by("open");
-  form.addEventListener("submit", async (event) => {
-    event.preventDefault();
-    const [part, ...wiring] = by("o-clamp").value.split(" ");
-    const share = Number.parseFloat(by("o-waits").value.replace(",", ".")) / 100;
-    const body = {
-      instrument: by("o-instrument").value, part, wiring: wiring.join(" "), design: document.body.dataset.design,
-      voltages: listOf(by("o-voltages").value), light: by("o-light").value.trim(), warm: listOf(by("o-warm").value),
-      session: by("o-session").value.trim(), who: by("o-who").value.trim(), conditions: by("o-conditions").value.trim(),
-      wait_share: Number.isFinite(share) ? share : 1, why: by("o-why").value.trim(),
-    };
-    for (const line of form.querySelectorAll("[data-error]")) line.hidden = true;
-    try {
-      const made = await ask(`/api/bench/${place}/open`, "POST", body);
-      location.assign(`?session=${encodeURIComponent(made.state.session)}`);
-    } catch (error) {
-      const beside = [...form.querySelectorAll("[data-error]")].find((line) => line.dataset.error === fieldOf(error));
-      if (beside) {
-        beside.textContent = error.message;
-        beside.hidden = false;
-        beside.parentElement.querySelector("input, select").focus();
-      }
-      sayProblem(beside ? null : error);
-    }
-  });
-  dropping(by("drop-sitting"), by("sitting"), bringSitting);
-}
-
-async function bringSitting(file) {
-  const wrong = by("sitting-error");
-  const done = by("sitting-done");
-  wrong.hidden = done.hidden = true;
-  try {
-    const query = new URLSearchParams({ name: file.name, who: by("o-who").value.trim() });
-    const answer = await fetch(`/api/bench/${place}/csv?${query}`, { method: "POST", headers: { "content-type": "text/csv" }, body: await textOf(file, ".csv") });
-    const found = await answer.json().catch(() => ({ error: answer.statusText }));
-    if (!answer.ok) throw new Error(found.error);
-    done.textContent = found.sentence;
-    done.hidden = false;
-  } catch (error) {
-    wrong.textContent = error.message;
-    wrong.hidden = false;
-  }
-}
-
-async function textOf(file, ...endings) {
-  if (!endings.some((ending) => file.name.toLowerCase().endsWith(ending))) throw new Error(`${file.name} is no CSV file; nothing was taken.`);
-  if (file.size > LARGEST_FILE) throw new Error(`${file.name} is larger than 5 MB; nothing was taken.`);
-  return file.text();
-}
-
-function dropping(area, input, taken) {
-  input.addEventListener("change", () => {
-    const file = input.files[0];
-    input.value = ""; // so that the same file, mended, can be chosen again
-    if (file) taken(file);
-  });
-  for (const kind of ["dragover", "dragleave", "drop"]) {
-    area.addEventListener(kind, (event) => {
-      event.preventDefault();
-      area.classList.toggle("over", kind === "dragover");
-      if (kind === "drop" && event.dataTransfer.files[0]) taken(event.dataTransfer.files[0]);
-    });
-  }
-}
-
 function followSession() {
   const name = page.dataset.session;
   const here = `/api/bench/${place}/${encodeURIComponent(name)}`;
   const chart = new BenchChart(by("chart"));
   by("chart").chart = chart; // for a look from outside
+  history.scrollRestoration = "manual"; // after a reload the page goes to the step itself
+  document.querySelector("nav [aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" });
   let now = null;
   let taking = false;
   let busy = false;
@@ -103,6 +29,8 @@ function followSession() {
   let heard = 0;
   let spoken = 0;
   let marksShown = "";
+  let stepsShown = "";
+  let drawnWords = "";
   let held = false; // whether the page says what speaks against going on
 
   function follow() {
@@ -135,7 +63,7 @@ function followSession() {
       by("about").textContent = `${now.session}: ${now.part} ${now.wiring} with ${now.instrument}${now.who ? `, ${now.who}` : ""}.`;
       by("hurried").hidden = now.wait_share >= 1;
       by("hurried").textContent = `Waiting times are ${Number((100 * now.wait_share).toPrecision(3))} % of usual: ${now.why}`;
-      by("place").textContent = `Step ${Math.min(now.at + 1, now.steps.length)} of ${now.steps.length}`;
+      by("place").textContent = now.complete ? `All ${now.steps.length} steps` : `Step ${now.at + 1} of ${now.steps.length}`;
       by("title").textContent = now.title;
       by("words").textContent = now.words;
       by("caution").hidden = !now.caution;
@@ -148,13 +76,23 @@ function followSession() {
       by("temperature").value = by("light").value = "";
       if (now.complete) by("whole").checked = true;
       chart.set({ whole: by("whole").checked });
-      showSteps();
     }
+    showSteps();
     showRun();
     sayMissing();
     showZeros();
     showMarks();
     refreshResult();
+    if (changed) toStep();
+  }
+
+  // The step in sight: on a phone at the upper edge, else only where it is out of sight.
+  function toStep() {
+    const card = document.querySelector(".now");
+    const above = document.querySelector("#verdict .says").getBoundingClientRect().height;
+    const box = card.getBoundingClientRect();
+    if (!matchMedia(NARROW).matches && box.top >= above && box.bottom <= innerHeight) return;
+    scrollTo({ top: scrollY + box.top - above - 4, behavior: "instant" });
   }
 
   function showRun() {
@@ -178,16 +116,23 @@ function followSession() {
     by("back").disabled = now.at === 0 || now.finished;
     const marks = [...now.marks, ...run.seen];
     chart.set({
-      step: now.at, zero: run.zero ?? 0, scale: now.scale, limit: run.detection_limit, first: run.settled ? run.first : 0, marks,
+      step: now.at, zero: run.zero ?? 0, scale: now.scale, limit: run.detection_limit, needed: run.needed, first: run.settled ? run.first : 0, marks, plan: now.steps,
       drift: run.diagnosis.some((line) => /drift/.test(line)),
     });
-    const limit = run.detection_limit ? `; detection limit ${writeCurrent(run.detection_limit)}` : "";
+    const limit = run.detection_limit ? `; detection limit ±${writeCurrent(run.detection_limit)} for the mean of ${run.needed}` : "";
     const sentence = run.count ? `${now.title}: ${run.count} readings, ${run.figure} ± ${run.spread} ${run.unit}, ${run.words}${limit}` : "No reading of this step yet";
-    by("drawn").textContent = `${sentence}.`;
+    drawnWords = `${sentence}.`;
+    sayDrawn();
     if (performance.now() - spoken > 5000) {
       spoken = performance.now();
-      by("chart").setAttribute("aria-label", `${sentence}.`);
+      by("chart").setAttribute("aria-label", by("drawn").textContent);
     }
+  }
+
+  function sayDrawn() {
+    const steps = new Set(chart.runs.map((run) => run.step)).size;
+    const whole = `Whole session: ${chart.numbers.length} readings of ${steps} steps, each less its own zero; a short line stands where a step had settled, a dotted one where something was marked.`;
+    by("drawn").textContent = by("whole").checked && steps ? whole : drawnWords;
   }
 
   function item(words) {
@@ -197,6 +142,9 @@ function followSession() {
   }
 
   function showSteps() {
+    const told = now.steps.map((step) => `${step.status} ${step.words}`).join();
+    if (told === stepsShown) return;
+    stepsShown = told;
     by("steps").replaceChildren(...now.steps.map((step) => {
       const line = item(`${step.title} – ${step.status}${step.words && step.status !== "open" ? `: ${step.words}` : ""}`);
       if (step.status === "now") line.className = "now-step";
@@ -209,7 +157,7 @@ function followSession() {
     by("no-zeros").hidden = now.zeros.length > 0;
     by("zeros").tBodies[0].replaceChildren(...now.zeros.map((zero) => {
       const row = document.createElement("tr");
-      for (const text of [zero.title, `${Number((zero.volts * 1e6).toPrecision(4))} µV`, writeCurrent(zero.current, 3), zero.count]) row.insertCell().textContent = text;
+      for (const text of [zero.title, zero.meter, zero.as_current, zero.count]) row.insertCell().textContent = text;
       return row;
     }));
   }
@@ -349,6 +297,10 @@ function followSession() {
   by("take").addEventListener("click", take);
   by("next").addEventListener("click", next);
   by("skip").addEventListener("click", skip);
+  by("more").addEventListener("click", () => {
+    const open = by("more").getAttribute("aria-expanded") === "true";
+    by("more").setAttribute("aria-expanded", String(!open));
+  });
   by("back").addEventListener("click", () => act("move", { act: "back", at: now.at }));
   by("touch").addEventListener("click", () => act("mark", { kind: "touch" }));
   for (const button of document.querySelectorAll("[data-mark]")) button.addEventListener("click", () => act("mark", { kind: button.dataset.mark }));
@@ -357,7 +309,10 @@ function followSession() {
     if (event.key === "Escape") by("reason").blur();
   });
   by("keep-values").addEventListener("click", () => keepValues(by("values").value));
-  by("whole").addEventListener("change", () => chart.set({ whole: by("whole").checked }));
+  by("whole").addEventListener("change", () => {
+    chart.set({ whole: by("whole").checked });
+    sayDrawn();
+  });
   document.addEventListener("theme", () => chart.later());
   dropping(by("drop"), by("file"), async (file) => {
     try {

@@ -1,9 +1,11 @@
 // A live chart of currents on a signed-log axis, drawn on a canvas: every reading is kept, each pixel
 // column shows the range of those that fall into it, so that 100 000 of them stay fluent.
+import { currentTicks, label, line, signedLog, timeTicks, withHeadroom, writeCurrent } from "./bench_axes.js";
 import { SvgPen } from "./svg_pen.js";
 
-const SI = [["fA", 1e-15], ["pA", 1e-12], ["nA", 1e-9], ["µA", 1e-6], ["mA", 1e-3], ["A", 1]];
-const ROOM = { left: 76, right: 16, top: 28, bottom: 34 };
+const ROOM = { left: 76, right: 16, top: 28, bottom: 50 };
+const LETTER = 7.5; // [px] about the width of one at 13 px
+const MINUTES = 600; // [s] from here on time is told in minutes
 
 class Column {
   constructor(kind) {
@@ -23,13 +25,6 @@ class Column {
   }
 }
 
-export function writeCurrent(value, digits = 2) {
-  if (value === 0) return "0 A";
-  const size = Math.abs(value) * 1.0000001;
-  const [unit, scale] = [...SI].reverse().find(([, s]) => size >= s) ?? SI[0];
-  return `${Number((value / scale).toPrecision(digits))} ${unit}`;
-}
-
 export class BenchChart {
   constructor(canvas) {
     this.canvas = canvas;
@@ -37,7 +32,8 @@ export class BenchChart {
     this.seconds = new Column(Float64Array);
     this.volts = new Column(Float64Array);
     this.steps = new Column(Float64Array);
-    this.show = { step: 0, whole: false, zero: 0, scale: 1, limit: null, first: 0, mean: null, marks: [], drift: false };
+    this.show = { step: 0, whole: false, zero: 0, scale: 1, limit: null, needed: 0, first: 0, marks: [], plan: [], drift: false };
+    this.runs = []; // {step, from}: unbroken stretches of a step, by the index of their first reading
     this.waiting = false;
     new ResizeObserver(() => this.later()).observe(canvas);
   }
@@ -48,7 +44,16 @@ export class BenchChart {
 
   add(points) {
     for (const [name, values] of [["numbers", points.numbers], ["seconds", points.seconds], ["volts", points.volts], ["steps", points.steps]]) this[name].push(values);
+    this.lookForRuns(this.numbers.length - points.numbers.length);
     this.later();
+  }
+
+  lookForRuns(from) {
+    const steps = this.steps.array;
+    const seconds = this.seconds.array;
+    for (let k = from; k < this.numbers.length; k += 1) {
+      if (k === 0 || steps[k] !== steps[k - 1] || seconds[k] < seconds[k - 1] - 0.5) this.runs.push({ step: steps[k], from: k });
+    }
   }
 
   set(shown) {
@@ -65,15 +70,11 @@ export class BenchChart {
     });
   }
 
-  // Index of the first reading of the run that is shown; a run is the last unbroken stretch of a step.
+  // Index of the first reading that is shown: of the whole session, or of the latest run of the step.
   start() {
     if (this.show.whole) return 0;
-    const steps = this.steps.array;
-    const seconds = this.seconds.array;
-    let k = this.steps.length;
-    if (!k || steps[k - 1] !== this.show.step) return k;
-    while (k > 0 && steps[k - 1] === this.show.step && (k === this.steps.length || seconds[k - 1] <= seconds[k] + 0.5)) k -= 1;
-    return k;
+    const run = this.runs.at(-1);
+    return run?.step === this.show.step ? run.from : this.numbers.length;
   }
 
   colours() {
@@ -107,16 +108,19 @@ export class BenchChart {
     const box = { x: ROOM.left, y: ROOM.top, w: width - ROOM.left - ROOM.right, h: height - ROOM.top - ROOM.bottom };
     const first = this.start();
     const count = this.numbers.length - first;
+    this.zeros = Float64Array.from(this.show.plan, (step) => step.zero ?? 0);
     const frame = count ? this.range(first) : { low: -1, high: 1, from: 0, to: 1, linear: 1 };
-    const signed = (value) => (Math.abs(value) <= frame.linear ? value / frame.linear : Math.sign(value) * (1 + Math.log10(Math.abs(value) / frame.linear)));
+    const signed = signedLog(frame.linear);
     const bottom = signed(frame.low);
     const top = signed(frame.high);
     const y = (value) => box.y + box.h * (1 - (signed(value) - bottom) / (top - bottom));
     const x = (time) => box.x + (box.w * (time - frame.from)) / (frame.to - frame.from || 1);
     if (count) {
-      this.axes(pen, ink, box, frame, x, y, signed);
+      this.axes(pen, ink, box, frame, x, y);
+      if (this.show.whole) this.stretches(pen, ink, box, x);
       this.columns(pen, ink, box, first, x, y);
-      this.beside(pen, ink, box, first, x, y);
+      this.limits(pen, ink, box, first, x, y);
+      this.beside(pen, ink, box, first, x);
     } else {
       pen.fillStyle = ink.quiet;
       pen.font = "16px system-ui, sans-serif";
@@ -129,7 +133,18 @@ export class BenchChart {
   }
 
   current(k) {
-    return (this.volts.array[k] - this.show.zero) / this.show.scale;
+    const zero = this.show.whole ? this.zeros[this.steps.array[k]] || 0 : this.show.zero;
+    return (this.volts.array[k] - zero) / this.show.scale;
+  }
+
+  // Each limit with the readings it holds for: {limit, needed, from, end}, indices into the readings.
+  limitsShown(first) {
+    const end = this.numbers.length;
+    if (!this.show.whole) return this.show.limit ? [{ limit: this.show.limit, needed: this.show.needed, from: first, end }] : [];
+    return this.runs.flatMap(({ step, from }, n) => {
+      const { detection_limit: limit, count: needed } = this.show.plan[step] ?? {};
+      return limit ? [{ limit, needed, from, end: this.runs[n + 1]?.from ?? end }] : [];
+    });
   }
 
   // Limits of both axes; the linear part of the vertical one is about the scatter of the readings.
@@ -145,53 +160,69 @@ export class BenchChart {
       if (k > first) steps += Math.abs(value - this.current(k - 1));
     }
     const scatter = steps / Math.max(end - first - 1, 1) || Math.max(Math.abs(low), Math.abs(high)) / 10 || 1e-15;
-    const limit = this.show.limit;
-    if (limit) high = Math.max(high, 1.2 * limit);
-    const linear = 10 ** Math.ceil(Math.log10(Math.max(scatter, limit ?? 0, 1e-18)));
-    const wide = (high - low) * 0.08 || linear / 10;
-    return { low: low - wide, high: high + wide, linear, from: this.time(first), to: Math.max(this.time(end - 1), this.time(first) + 1) };
+    const limit = Math.max(0, ...this.limitsShown(first).map((one) => one.limit));
+    if (limit && low < limit && high > -limit) {
+      high = Math.max(high, 1.2 * limit);
+      low = Math.min(low, -1.2 * limit);
+    }
+    const linear = 10 ** Math.ceil(Math.log10(Math.max(scatter, limit, 1e-18)));
+    return { ...withHeadroom(low, high, linear), linear, from: this.time(first), to: Math.max(this.time(end - 1), this.time(first) + 1) };
   }
 
-  axes(pen, ink, box, frame, x, y, signed) {
+  axes(pen, ink, box, frame, x, y) {
     pen.font = "13px system-ui, sans-serif";
     pen.lineWidth = 1;
-    const edge = Math.min(Math.max(y(Math.min(frame.linear, frame.high)), box.y), box.y + box.h);
-    const other = Math.min(Math.max(y(Math.max(-frame.linear, frame.low)), box.y), box.y + box.h);
+    const inside = (at) => Math.min(Math.max(at, box.y), box.y + box.h);
+    const edge = inside(y(Math.min(frame.linear, frame.high)));
+    const other = inside(y(Math.max(-frame.linear, frame.low)));
     pen.fillStyle = ink.shade;
     if (other > edge) pen.fillRect(box.x, edge, box.w, other - edge);
     pen.textAlign = "right";
     pen.textBaseline = "middle";
     let before = Infinity;
-    for (const value of ticks(frame, signed)) {
+    for (const [value, words] of currentTicks(frame)) {
       const at = y(value);
-      pen.strokeStyle = value === 0 ? ink.quiet : ink.hairline;
-      pen.beginPath();
-      pen.moveTo(box.x, at);
-      pen.lineTo(box.x + box.w, at);
-      pen.stroke();
+      line(pen, value === 0 ? ink.quiet : ink.hairline, [], box.x, at, box.x + box.w, at, 1);
       if (Math.abs(at - before) < 16) continue;
       before = at;
       pen.fillStyle = ink.ink;
-      pen.fillText(value === 0 ? "0" : writeCurrent(value), box.x - 8, at);
+      pen.fillText(words, box.x - 8, at);
     }
     pen.textAlign = "left";
     pen.textBaseline = "alphabetic";
     pen.fillStyle = ink.quiet;
-    pen.fillText("current, signed log; shaded: linear", box.x, box.y - 10);
-    for (const time of linearTicks(frame.from, frame.to, Math.max(2, Math.floor(box.w / 90)))) {
-      const at = x(time);
-      pen.strokeStyle = ink.hairline;
-      pen.beginPath();
-      pen.moveTo(at, box.y + box.h);
-      pen.lineTo(at, box.y + box.h + 5);
-      pen.stroke();
-      pen.textAlign = "center";
+    const shaded = other > edge ? (box.w < 400 ? "; shaded: linear" : `; shaded: linear to ±${writeCurrent(frame.linear)}`) : "";
+    pen.fillText(`current, signed log${shaded}`, box.w < 400 ? 8 : box.x, box.y - 10);
+    const minutes = !this.show.whole && frame.to >= MINUTES;
+    const unit = minutes ? 60 : 1;
+    pen.textAlign = "center";
+    for (const time of timeTicks(frame.from / unit, frame.to / unit, Math.max(3, Math.floor(box.w / 90)))) {
+      const at = x(time * unit);
+      line(pen, ink.hairline, [], at, box.y + box.h, at, box.y + box.h + 5, 1);
       pen.fillStyle = ink.ink;
-      pen.fillText(this.show.whole ? `${time}` : seconds(time), at, box.y + box.h + 20);
+      pen.fillText(`${time}`, at, box.y + box.h + 19);
     }
+    pen.fillStyle = ink.quiet;
+    const title = this.show.whole ? "number of the reading" : `time since the voltage was on (${minutes ? "min" : "s"})`;
+    pen.fillText(title, box.x + box.w / 2, box.y + box.h + 38);
     pen.textAlign = "left";
     pen.strokeStyle = ink.quiet;
     pen.strokeRect(box.x, box.y, box.w, box.h);
+  }
+
+  // Where each step begins, with its name or, where that does not fit, its number.
+  stretches(pen, ink, box, x) {
+    pen.font = "13px system-ui, sans-serif";
+    this.runs.forEach(({ step, from }, n) => {
+      const at = x(this.time(from));
+      const next = this.runs[n + 1];
+      const wide = (next ? x(this.time(next.from)) : box.x + box.w) - at;
+      if (n) line(pen, ink.quiet, [1, 3], at, box.y, at, box.y + box.h, 1);
+      const room = Math.floor((wide - 6) / LETTER);
+      const name = `${step + 1} ${this.show.plan[step]?.title ?? ""}`.trim();
+      const words = name.length <= room ? name : room >= 8 ? `${name.slice(0, room - 1)}…` : String(step + 1);
+      if (words.length <= room) label(pen, ink, words, at + 3, box.y + 14, "left");
+    });
   }
 
   // One vertical stroke for each pixel column, dots while they are few.
@@ -236,78 +267,57 @@ export class BenchChart {
     return low;
   }
 
-  // Limit, settled, what happened; words stand beside their lines.
-  beside(pen, ink, box, first, x, y) {
+  // The detection limit on both sides of zero; it is that of a mean, which its words say.
+  limits(pen, ink, box, first, x, y) {
     pen.font = "13px system-ui, sans-serif";
-    const limit = this.show.limit;
-    if (limit && y(limit) > box.y + box.h) {
-      label(pen, ink, `detection limit ${writeCurrent(limit)}: lower`, box.x + 8, box.y + box.h - 8, "left");
-    } else if (limit) {
-      const at = y(limit);
-      line(pen, ink.vermilion, [8, 4], box.x, at, box.x + box.w, at);
-      label(pen, ink, `detection limit ${writeCurrent(limit)}`, box.x + box.w - 8, at - 6, "right");
-    }
+    const all = this.limitsShown(first);
+    all.forEach(({ limit, needed, from, end }, n) => {
+      const words = box.w < 400 ? `limit ±${writeCurrent(limit)}, mean of ${needed}` : `detection limit ±${writeCurrent(limit)} for the mean of n = ${needed}`;
+      const [left, right] = [Math.max(x(this.time(from)), box.x), this.show.whole ? x(this.time(end - 1)) : box.x + box.w];
+      const seen = [limit, -limit].map(y).filter((at) => at >= box.y && at <= box.y + box.h);
+      for (const at of seen) line(pen, ink.vermilion, [8, 4], left, at, Math.max(right, left + 8), at);
+      if (n < all.length - 1) return;
+      if (seen.length) label(pen, ink, words, box.x + box.w - 8, Math.min(...seen) - 6, "right");
+      else label(pen, ink, `${words}: ${this.current(end - 1) > 0 ? "lower" : "nearer zero"}`, box.x + 8, box.y + box.h - 8, "left");
+    });
+  }
+
+  // Settled, and what happened; words stand beside their lines.
+  beside(pen, ink, box, first, x) {
+    pen.font = "13px system-ui, sans-serif";
+    const top = box.y + (this.show.whole ? 34 : 16);
     let row = 0;
     const stand = (number, colour, dash, words) => {
       const k = this.place(number);
       if (k < first || k >= this.numbers.length) return;
       const at = x(this.time(k));
+      const turned = at > box.x + box.w - 90;
       line(pen, colour, dash, at, box.y, at, box.y + box.h);
-      label(pen, ink, words, at + (at > box.x + box.w - 90 ? -4 : 4), box.y + 16 + 16 * (row % 4), at > box.x + box.w - 90 ? "right" : "left");
+      label(pen, ink, words, at + (turned ? -4 : 4), top + 16 * (row % 4), turned ? "right" : "left");
       row += 1;
     };
-    if (this.show.first) stand(this.show.first, ink.accent, [], "settled");
-    for (const mark of this.show.marks) stand(Math.max(mark.after, 1), ink.orange, [2, 3], mark.kind);
+    if (this.show.whole) this.settledMarks(pen, ink, box, x);
+    else if (this.show.first) stand(this.show.first, ink.accent, [], "settled");
+    for (const mark of this.show.marks) stand(Math.max(mark.after, 1), ink.orange, [2, 3], happened(mark));
     if (this.show.drift) label(pen, ink, "drift", box.x + box.w - 8, box.y + box.h - 8, "right");
   }
-}
 
-function line(pen, colour, dash, x1, y1, x2, y2) {
-  pen.save();
-  pen.strokeStyle = colour;
-  pen.lineWidth = 2;
-  pen.setLineDash(dash);
-  pen.beginPath();
-  pen.moveTo(x1, y1);
-  pen.lineTo(x2, y2);
-  pen.stroke();
-  pen.restore();
-}
-
-function label(pen, ink, words, x, y, align) {
-  pen.textAlign = align;
-  pen.lineWidth = 4;
-  pen.lineJoin = "round";
-  pen.strokeStyle = ink.paper;
-  pen.strokeText(words, x, y);
-  pen.fillStyle = ink.ink;
-  pen.fillText(words, x, y);
-  pen.textAlign = "left";
-}
-
-function seconds(time) {
-  return Math.abs(time) < 600 ? `${Number(time.toPrecision(3))} s` : `${Number((time / 60).toPrecision(3))} min`;
-}
-
-function linearTicks(from, to, most) {
-  const rough = (to - from) / most || 1;
-  const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((m) => m * power).find((s) => s >= rough) ?? rough;
-  const found = [];
-  for (let at = Math.ceil(from / step) * step; at <= to && found.length < 50; at += step) found.push(Number(at.toPrecision(8)));
-  return found;
-}
-
-// Zero, decades on either side, and even steps where only the linear part or one decade is seen.
-function ticks(frame, signed) {
-  const span = signed(frame.high) - signed(frame.low);
-  if (span < 1.5) return linearTicks(frame.low, frame.high, 6);
-  const found = new Set([0]);
-  for (let decade = frame.linear; decade < Math.max(Math.abs(frame.low), frame.high); decade *= 10) {
-    for (const value of span < 3 ? [1, 2, 5] : [1]) {
-      found.add(Number((value * decade).toPrecision(3)));
-      found.add(-Number((value * decade).toPrecision(3)));
+  // Where the readings of each step began to count, at the lower edge; the first one says what it is.
+  settledMarks(pen, ink, box, x) {
+    const found = new Set([...this.show.plan.map((step) => step.settled), this.show.first].filter(Boolean));
+    let told = false;
+    for (const number of found) {
+      const k = this.place(number);
+      if (k >= this.numbers.length) continue;
+      const at = x(this.time(k));
+      line(pen, ink.accent, [], at, box.y + box.h - 24, at, box.y + box.h, 3);
+      if (!told) label(pen, ink, "settled", at + 5, box.y + box.h - 10, "left");
+      told = true;
     }
   }
-  return [...found].filter((value) => value >= frame.low && value <= frame.high).sort((a, b) => a - b);
+}
+
+// What a mark is called on the chart: what was seen by itself by its own name.
+function happened(mark) {
+  return mark.kind === "note" && mark.words.startsWith("seen: ") ? mark.words.slice(6).split(/[,:]/)[0] : mark.kind;
 }
