@@ -89,7 +89,7 @@ function followSession() {
   // The step in sight: on a phone at the upper edge, else only where it is out of sight.
   function toStep() {
     const card = document.querySelector(".now");
-    const above = document.querySelector("#verdict .says").getBoundingClientRect().height;
+    const above = (document.querySelector("#verdict .says") ?? by("verdict")).getBoundingClientRect().height;
     const box = card.getBoundingClientRect();
     if (!matchMedia(NARROW).matches && box.top >= above && box.bottom <= innerHeight) return;
     scrollTo({ top: scrollY + box.top - above - 4, behavior: "instant" });
