@@ -75,7 +75,7 @@ GROUPS = (
         Field("requirement.signal_minimum", "Lowest signal", "-177 mV"),
         Field("requirement.signal_maximum", "Highest signal", "237 mV"),
         Field("requirement.accuracy_unit", "Unit of the accuracy", "pH, pA or V"),
-        Field("requirement.sensitivity", "Volts for one such unit", "59.16 mV"),
+        Field("requirement.sensitivity", "Sensitivity, for one such unit", "59.16 mV"),
         Field("requirement.accuracy", "Accuracy", "0.05 pH or 3 mV"),
         Field("requirement.protection_share", "Share for the protection", "1/3"),
         Field("requirement.bandwidth", "Bandwidth", "10 Hz"),

@@ -21,6 +21,7 @@ from clampwright.web.pages import Name, design_page, open_design, tried
 
 router = APIRouter()
 BASE = "/api/designs/{place}/{design}/faults"
+IMPULSES = ("esd", "surge", "burst")  # how long they last is in their wave
 KINDS = Asked("faults.1.kind", "Kind")
 
 
@@ -184,7 +185,7 @@ def fault_words(fault: Any) -> str:
         f"{signs}{write(fault.voltage, 'voltage')}" + (" rms" if fault.kind == "mains-frequency" else ""),
         KINDS.words(fault.kind),
         "both signs" if fault.both_signs else "one sign",
-        lasts,
+        "" if fault.kind in IMPULSES else lasts,
         f"board {fault.power}",
     ]  # fmt: skip
     if fault.source_resistance:
@@ -193,4 +194,5 @@ def fault_words(fault: Any) -> str:
         shown.append(f"{fault.channels} inputs at once")
     if fault.standard:
         shown.append(fault.standard)
-    return ", ".join(shown).replace("-", "\u2212", 1) if fault.voltage < 0 else ", ".join(shown)
+    words = ", ".join(filter(None, shown))
+    return words.replace("-", "\u2212", 1) if fault.voltage < 0 else words
