@@ -67,3 +67,15 @@ def test_a_wide_screen_is_used(page: Page, address: str, width: int) -> None:
     ]
     assert max(ends) > 0.9 * width
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+def test_who_is_new_meets_the_tour_first_and_designs_stand_by_their_titles(
+    page: Page, address: str
+) -> None:
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.goto(address)
+    for name in ("Take the tour", "Open the demonstration", "Begin a new workspace"):
+        expect(page.get_by_role("button", name=name).first).to_be_in_viewport(ratio=1)
+    link = page.get_by_role("link", name="Orchard probe orchard-probe")
+    expect(link).to_be_visible()
+    expect(page.locator(".said").last).to_contain_text("the numbers say")

@@ -64,7 +64,7 @@ def test_the_glossary_page_and_the_start_page_are_accessible_and_narrow(
         page.wait_for_load_state("networkidle")
         assert_accessible(page)
         assert_narrow(page)
-    expect(page.locator(".cards li")).to_have_count(3)
+    expect(page.locator(".cards [data-demo]")).to_have_count(3)
 
 
 @browsers

@@ -73,8 +73,9 @@ class FolderReply(BaseModel):
 
 
 class SaidReply(BaseModel):
-    """A verdict in words, and `html` to show it."""
+    """A verdict in words, and `html` to show it; `title` of the design where it is asked for."""
 
+    title: str = ""
     shape: str
     word: str
     sentence: str
@@ -186,6 +187,7 @@ def verdict(request: Request, place: Name, design: Name) -> SaidReply:
     table, opened = _opened(request, place, design)
     line = said(table.check(opened), table.faults(opened))
     return SaidReply(
+        title=opened.case.design.title,
         shape=line.shape,
         word=line.word,
         sentence=line.sentence,

@@ -46,7 +46,9 @@ setInterval(async () => {
 for (const place of document.querySelectorAll(".said")) {
   const names = [place.dataset.place, place.dataset.design].map(encodeURIComponent).join("/");
   try {
-    put(place, (await ask(`/api/designs/${names}/verdict`)).html);
+    const found = await ask(`/api/designs/${names}/verdict`);
+    put(place, found.html);
+    place.previousElementSibling.querySelector(".title").textContent = found.title;
   } catch (error) {
     place.textContent = error.message;
   }
