@@ -188,7 +188,7 @@ def test_every_wrong_field_is_told_at_once(workspace: Path) -> None:
         and '"2 kV"' in lines[0]
         and "-1.00\u2009kV to 1.00\u2009kV" in lines[0]
     )
-    assert 'did you mean "2 %"' in lines[fields.index("wait_share")]
+    assert 'write "2 %" if that is meant' in lines[fields.index("wait_share")]
     assert actions.guided_sessions(workspace) == ()
     state = opened(workspace, wait_share="2 %", session="monday")
     assert state.wait_share == pytest.approx(0.02, abs=1e-12)

@@ -171,7 +171,7 @@ def test_every_wrong_field_of_a_new_session_is_told_at_once(
         ("warm", '"900 °C" is not possible.*-55.*150'),
         ("light", 'such as "200 lx"'),
         ("session", "belongs to a file of readings; give another name"),
-        ("wait_share", 'expected 0 % to 100 %; did you mean "2 %"'),
+        ("wait_share", 'expected 0 % to 100 %; write "2 %" if that is meant'),
     ):
         expect(page.locator(f"[data-error='{field}']")).to_have_text(re.compile(words))
     expect(page.get_by_label("Reverse voltages")).to_be_focused()

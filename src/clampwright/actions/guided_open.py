@@ -170,8 +170,8 @@ class _Asked:
         ends = " to ".join(_end(end, dimension) for end in span)
         mend = "check number and unit"
         if dimension == "ratio" and 1 < value <= 100 and "%" not in text:
-            mend = f'did you mean "{value:g} %"?'
-        wrong = f'"{text.strip()[:24]}" is not possible at a bench'
+            mend = f'write "{value:g} %" if that is meant'
+        wrong = f'"{text.strip()[:24]}" is not possible here'
         self._wrong.setdefault(field, []).append(InputError(wrong, expected=ends, mend=mend))
         return None
 

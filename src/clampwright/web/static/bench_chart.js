@@ -124,7 +124,7 @@ export class BenchChart {
     } else {
       pen.fillStyle = ink.quiet;
       pen.font = "16px system-ui, sans-serif";
-      pen.fillText("readings of this step appear here", box.x + 16, box.y + 28);
+      pen.fillText("readings of this step appear here", 16, box.y + 28);
     }
   }
 
