@@ -43,8 +43,8 @@ def codes(pdf: bytes) -> str:
         except zlib.error:
             continue
         if b"beginbfchar" in text or b"beginbfrange" in text:
-            for code in re.findall(rb"<[0-9A-Fa-f]+>\s*<([0-9A-Fa-f]{4})>", text):
-                found.add(chr(int(code, 16)))
+            for code in re.findall(rb"(?m)^<[0-9A-Fa-f]+> *<([0-9A-Fa-f]+)>\s*$", text):
+                found.update(bytes.fromhex(code.decode()).decode("utf-16-be"))  # "fi" is one glyph
     return "".join(sorted(found))
 
 
