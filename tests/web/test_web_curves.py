@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from itertools import combinations, pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -16,6 +17,7 @@ from served import orchard, serving
 from clampwright.actions.candidates import open_candidates
 from clampwright.actions.curves import curves
 from clampwright.errors import InputError
+from clampwright.parts.law_interval import leakage_interval
 
 CURVES = "/w/orchard/orchard-probe/curves"
 NPN, JFET = "npn-small C/B+E", "jfet-small G/D+S"
@@ -71,6 +73,29 @@ def test_light_flows_in_reverse_and_does_not_stop_at_zero(candidates) -> None:
     assert dark.current_at_zero == pytest.approx(0.0, abs=1e-20)
     responsivity = candidates.clamps[NPN].fitted.law.responsivity
     assert lit.current_at_zero == pytest.approx(-200 * responsivity, abs=2 * responsivity)
+
+
+def test_the_band_goes_on_at_zero_in_light(candidates) -> None:
+    """The spread of the lot counts on both sides: the width changes with the current, it does not jump."""
+    (law,) = curves(candidates, [NPN], temperature=318.15, illuminance=200.0).laws
+    found = curves(candidates, [NPN], temperature=318.15, illuminance=200.0).voltage_volt
+    near = [n for n, v in enumerate(found) if abs(v) < 1.5e-3]
+    widths = [law.high_ampere[n] - law.low_ampere[n] for n in near]
+    assert len(widths) > 4
+    for one, other in pairwise(widths):
+        assert other == pytest.approx(one, abs=0.2 * one)
+
+
+def test_forward_and_lit_both_currents_bring_their_width(candidates) -> None:
+    """With hardly any light the interval is that of the dark law; at 0 V it is that of the light alone."""
+    fitted, lot = candidates.clamps[NPN].fitted, candidates.clamps[NPN].lot
+    dark = leakage_interval(fitted, -5e-3, 318.15, 0.0, lot=lot)
+    dim = leakage_interval(fitted, -5e-3, 318.15, 1e-9, lot=lot)
+    assert dim.high - dim.low == pytest.approx(dark.high - dark.low, abs=1e-6 * abs(dark.median))
+    at_zero = leakage_interval(fitted, 0.0, 318.15, 200.0, lot=lot)
+    just = leakage_interval(fitted, -1e-9, 318.15, 200.0, lot=lot)
+    assert just.low == pytest.approx(at_zero.low, abs=1e-4 * at_zero.median)
+    assert just.high == pytest.approx(at_zero.high, abs=1e-4 * at_zero.median)
 
 
 def test_a_line_is_covered_only_where_readings_reach(candidates) -> None:
@@ -159,8 +184,29 @@ def test_near_zero_is_magnified_and_the_limit_drawn_across(page: Page, address: 
     expect(lens).to_contain_text("±10 mV magnified")
     expect(lens).to_contain_text("GΩ")
     expect(page.locator("#chart")).to_contain_text("A1 detects")
+    assert page.locator("#chart polygon[data-beyond]").count() >= 1  # beyond the readings, dotted
+    page.get_by_role("checkbox", name=JFET).check()
+    expect(lens.locator("text", has_text="r₀")).to_have_count(
+        2
+    )  # a panel, so a scale, for each law
+    _nothing_written_over_another(page)
     page.get_by_label("Detection limit drawn across").select_option("A2")
     expect(page.locator("#chart")).to_contain_text("A2 detects")
+
+
+def _nothing_written_over_another(page: Page) -> None:
+    """No two texts of the chart share more than a pixel."""
+    boxes = page.locator("#chart text").evaluate_all(
+        "all => all.map(t => { const b = t.getBoundingClientRect();"
+        " return [t.textContent, b.left, b.top, b.right, b.bottom]; })"
+    )
+    for one, other in combinations(boxes, 2):
+        across = min(one[3], other[3]) - max(one[1], other[1])
+        down = min(one[4], other[4]) - max(one[2], other[2])
+        assert across <= 1 or down <= 6, (
+            one[0],
+            other[0],
+        )  # a line of text is 6 px higher than its ink
 
 
 @browsers

@@ -48,8 +48,9 @@ def leakage_interval(
 ) -> Interval:
     """Leakage at reverse `voltage` (V), K and lx with its two-sided interval.
 
-    First order in ln of the leakage; linear where the sign of the leakage is in doubt (forward and
-    lit, or within its own uncertainty of zero only through light). More than 20 K beyond the
+    First order in ln of the leakage. Forward and lit the sign is in doubt: there the dark current and
+    the photocurrent have an interval each, and their halves add in root-sum-square, so that the width
+    goes on smoothly at 0 V. More than 20 K beyond the
     evidence the width grows by the ratio that 0.1 eV of activation energy makes. With `lot` the
     ends are 95/95 tolerance limits of the lot. Where only a maximum is stated, the upper end is
     that maximum (moved by `maximum_bound`), because the class alone proves nothing.
@@ -73,17 +74,26 @@ def leakage_intervals(
         fitted.law, fitted.names, fitted.values, volts, heat, illuminance
     )
     median = median + 0.0  # no negative zero
-    deviation = np.sqrt(np.einsum("ni,ij,nj->n", gradient, fitted.covariance, gradient))
-    plain = (median == 0.0) | ((volts < 0) & (illuminance > 0))
-    width = factor * deviation / np.where(plain, 1.0, abs(median))
-    width = width + energy_doubt(fitted, heat)
-    if lot is not None:
-        width = np.hypot(width, tolerance_factor(lot.count) * lot.log_standard_deviation)
-    width = np.where(plain, 0.0, width)
-    ends = np.sort(np.stack([median * np.exp(-width), median * np.exp(width)]), axis=0)
-    reach = factor * deviation
-    low = np.where(plain, median - reach, ends[0])
-    high = np.where(plain, median + reach, ends[1])
+
+    def ends(current: Array, slope: Array) -> tuple[Array, Array]:
+        reach = factor * np.sqrt(np.einsum("ni,ij,nj->n", slope, fitted.covariance, slope))
+        none = current == 0.0
+        width = reach / np.where(none, 1.0, abs(current)) + energy_doubt(fitted, heat)
+        if lot is not None:
+            width = np.hypot(width, tolerance_factor(lot.count) * lot.log_standard_deviation)
+        some = np.sort(np.stack([current * np.exp(-width), current * np.exp(width)]), axis=0)
+        return np.where(none, -reach, some[0]), np.where(none, reach, some[1])
+
+    low, high = ends(median, gradient)
+    lit = (volts < 0) & (illuminance > 0)
+    if lit.any():
+        dark, own = leakage_and_gradient(fitted.law, fitted.names, fitted.values, volts, heat, 0.0)
+        photo = median - dark
+        parts = ends(dark, own), ends(photo, gradient - own)
+        down = np.hypot(dark - parts[0][0], photo - parts[1][0])
+        up = np.hypot(parts[0][1] - dark, parts[1][1] - photo)
+        low, high = np.where(lit, median - down, low), np.where(lit, median + up, high)
+    plain = (median == 0.0) | lit
     if fitted.basis == "maximum":
         for n in np.flatnonzero(~plain):
             inside = Interval(float(median[n]), float(low[n]), float(high[n]))

@@ -1,6 +1,7 @@
 // Curves: choose laws, move voltage, heat and light, and show them to others step by step.
 import { ask, latest, put, sayProblem } from "./ask.js";
-import { LETTERS, chart, colour, escape, frameOf, widen } from "./curve_chart.js";
+import { chart, frameOf, widen } from "./curve_chart.js";
+import { LETTERS, colour, escape } from "./curve_parts.js";
 import { save, savePng, saveSvg } from "./save.js";
 
 const at = (id) => document.getElementById(id);
@@ -115,7 +116,7 @@ const TELLING = [
   () => "Current into the anode against voltage. Both axes run logarithmically to either side, and plainly in the shaded middle.",
   () => `The law of ${laws().join(", ")}: solid where readings reach, dotted where it is only continued.`,
   () => "What was measured: dots with their 95 % bars. Faint dots were taken at another temperature or light.",
-  () => "The band: how well the law is known. Hatched means the class of part speaks, not a reading.",
+  () => "The band: how well the law is known. Dotted beyond the readings, hatched where only the class of part speaks; further forward than +0.15 V no interval is known.",
   () => (at("limit").value ? `Between the dashed lines ${at("limit").value} detects nothing by itself: measure hot, infer cold.` : "No detection limit is chosen."),
   () => `Read off at ${at("volt-words").textContent}: ${state.reply.words.map((one) => `${one.clamp} ${one.at_voltage}`).join("; ")}.`,
   () => `A clamp near 0 V leaks by its slope: ${state.reply.words.map((one) => one.zero_bias_resistance).join(", ")}.`,
