@@ -94,7 +94,7 @@ def test_what_counts_is_the_change_and_not_the_bias(press: actions.Case) -> None
     for side in ("upper", "lower"):
         opened = found[side, "open"]
         assert opened.change < 5e-6 and opened.shows == "not at all" and not opened.noticed
-        assert found[side, "short"].shows == "at once"
+        assert found[side, "short"].shows == "at once" and "saturates" in found[side, "short"].said
     assert sum(not line.noticed for line in result.lines) == 4
 
 
@@ -122,6 +122,9 @@ def test_the_change_crosses_each_border(rails: actions.Case) -> None:
 
     assert shows(signal_minimum=-0.1, signal_maximum=0.1) == "at once"
     assert shows(accuracy=5e-3, accuracy_unit="V") == "not at all"
+    # a constant signal counts by its size, none at all by the supply of 5 V
+    assert shows(signal_minimum=0.2, signal_maximum=0.2) == "at once"
+    assert shows(signal_minimum=0.0, signal_maximum=0.0) == "in a leakage test"
 
 
 def test_at_a_summing_node_the_output_counts(tmp_path: Path) -> None:

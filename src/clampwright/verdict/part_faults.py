@@ -35,6 +35,7 @@ NOTICED_SHARE = (
     0.01  # of the span: a reading that moves by less is taken for the process, not for a
 )
 # broken part (common practice, no source)
+AT_THE_RAIL = 1e-3  # [V] before a rail; an amplifier stops there (common practice, no source)
 NO_CHANGE = 1e-12  # [V] below it two solutions differ by their rounding
 LOST_WORDS = {
     "fixed nodes joined": "two held voltages are joined",
@@ -71,10 +72,11 @@ def part_faults(design: Design, clamp: Clamp | None, *, design_hash: str = "") -
 def noticed_from(design: Design) -> float:
     """The smallest change of a reading (V) that somebody notices: a share of the span of the signal.
 
-    Where both ends of the signal are the same, of its size.
+    Where both ends of the signal are the same, of its size; where that is nothing, of the supply.
     """
-    ends = design.requirement.signal_minimum, design.requirement.signal_maximum
-    return NOTICED_SHARE * ((ends[1] - ends[0]) or abs(ends[0]))
+    low, high = design.requirement.signal_minimum, design.requirement.signal_maximum
+    supply = design.rails.positive - design.rails.negative
+    return NOTICED_SHARE * ((high - low) or abs(low) or supply)
 
 
 def _worst_fault(design: Design) -> Fault | None:
@@ -100,7 +102,7 @@ def _line(
     rated = ratings.forward_current if ratings else None
     breaks = _breaks(design, hit, limit, rated) if hit else ()
     shows: Shows = "signal lost" if cut or np.isnan(change).any() else _shows(case, change)
-    said = _said(case, used, change, shows, cut=cut)
+    said = _said(case, intact, used, change, shows, cut=cut)
     return PartFaultLine(
         part=used.part,
         name=part_name(used.part),
@@ -139,16 +141,17 @@ def _change(topology: Topology, used: PartFault, intact: Solved) -> Array:
 
 def _shows(case: Case, change: Array) -> Shows:
     """What kind of sign a failed part gives."""
-    if np.max(np.abs(change)) > noticed_from(case.design) or _saturates(case, change):
+    if np.max(np.abs(change)) > noticed_from(case.design):
         return "at once"
     allowed = allowed_error(case.design, case.corners.sensor_temperature)
     return "in a leakage test" if np.any(np.abs(change) > allowed) else "not at all"
 
 
-def _saturates(case: Case, change: Array) -> bool:
-    """Whether the reading is driven out of the rails."""
-    rails, reading = case.design.rails, levels(case.design, case.topology, case.corners) + change
-    high, low = rails.positive - NO_CHANGE, rails.negative + NO_CHANGE
+def _saturates(case: Case, intact: Solved, change: Array) -> bool:
+    """Whether the reading is driven to a rail, or beyond what the amplifier could follow."""
+    rails = case.design.rails
+    reading = levels(case.design, case.topology, case.corners) + intact.error + change
+    high, low = rails.positive - AT_THE_RAIL, rails.negative + AT_THE_RAIL
     return bool(np.any((reading >= high) | (reading <= low)))
 
 
@@ -175,7 +178,9 @@ def _amperes(value: float) -> str:
     return write(value, "current", digits=2)
 
 
-def _said(case: Case, used: PartFault, change: Array, shows: Shows, *, cut: bool) -> str:
+def _said(
+    case: Case, intact: Solved, used: PartFault, change: Array, shows: Shows, *, cut: bool
+) -> str:
     """What the signal shows, in words."""
     if shows == "signal lost":
         why = "nothing reaches the pin" if cut else LOST_WORDS.get(used.outcome, used.outcome)
@@ -183,7 +188,7 @@ def _said(case: Case, used: PartFault, change: Array, shows: Shows, *, cut: bool
     size = float(np.max(np.abs(change)))
     moved = f"the reading moves by {write(size, 'voltage', digits=2)}"
     if shows == "at once":
-        return f"seen at once: {'the reading saturates' if _saturates(case, change) else moved}"
+        return f"seen at once: {'the reading saturates' if _saturates(case, intact, change) else moved}"
     if shows == "in a leakage test":
         return f"shows only in a leakage test: {moved}"
     return f"does not show: {moved}" if size > NO_CHANGE else "does not show"
