@@ -29,6 +29,7 @@ WORDS, DRAWN = (
     16.0,
     22.0,
 )  # base of the words of a row, and where its drawing begins: large letters fit
+END = 40.0  # width at either end of the axis where the label of a tick might be cut
 COVERED = 14.0  # width of what a dot hides: a narrower interval shows its two ends
 LEAST_SHARE = 1e-3  # of the largest: smaller noise is drawn at the left end
 
@@ -66,8 +67,8 @@ def budget_svg(judgement: Any, *, name: str = "budget", reach: float | None = No
     left, right = place(-linear), place(linear)
     words = f"linear inside ± {error_words(linear, ohms)}, logarithmic outside"
     parts.append(f'<path d="M{left:.1f} {bottom}v6H{right:.1f}v-6" class="axis"/>')
-    parts.append(text((left + right) / 2, bottom + 20, words, "quiet", "middle"))
-    return svg(name, bottom + 26, "Error budget", budget_sentence(judgement), "".join(parts), WIDE)
+    parts.append(text((left + right) / 2, bottom + 22, words, "quiet", "middle"))
+    return svg(name, bottom + 28, "Error budget", budget_sentence(judgement), "".join(parts), WIDE)
 
 
 def budget_sentence(judgement: Any) -> str:
@@ -188,9 +189,18 @@ def window_svg(window: Any, *, name: str = "window") -> str:
     for value in decades(low, high, 6):
         words = nominal(value, "resistance")
         parts.append(f'<path d="M{place(value):.1f} {bottom}v5" class="axis"/>')
-        parts.append(label_at(place(value), bottom + 19, words, "quiet", WIDE))
+        parts.append(_tick(place(value), bottom + 20, words))
     title = "Window of the series resistor"
     return svg(name, bottom + 26, title, window.reason, "".join(parts), WIDE)
+
+
+def _tick(x: float, y: float, words: str) -> str:
+    """A label under its tick; near an end of the chart it is flush with it, in letters of any size."""
+    if x < END:
+        return text(1.0, y, words, "quiet")
+    if x > WIDE - END:
+        return text(WIDE - 1.0, y, words, "quiet", "end")
+    return text(x, y, words, "quiet", "middle")
 
 
 def _wall_rows(window: Any) -> list[tuple[str, float | None, str, bool]]:

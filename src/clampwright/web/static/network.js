@@ -101,9 +101,10 @@ function rest() {
 }
 
 function moved(control) {
-  if (values()[control.dataset.field] === present[control.dataset.field]) return;
-  if (moving.control !== control) past.push(present);
-  future = [];
+  if (control.value !== present[control.dataset.field]) {
+    if (moving.control !== control) past.push(present);
+    future = [];
+  }
   clearTimeout(moving.later);
   Object.assign(moving, { control, culprit: control.dataset.field, later: setTimeout(rest, RESTS) });
   present = values();

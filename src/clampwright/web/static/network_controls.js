@@ -10,7 +10,8 @@ const asked = new Map(
   }),
 );
 
-const stops = (control) => (control.dataset.stops ? JSON.parse(control.dataset.stops) : null);
+const sliders = new Map(controls.flatMap((one) => (one.dataset.stops ? [[one, JSON.parse(one.dataset.stops)]] : [])));
+const stops = (control) => sliders.get(control) ?? null;
 
 export const named = (field) => controls.find((control) => control.dataset.field === field);
 
