@@ -169,6 +169,13 @@ def test_a_part_shows_its_lit_readings_and_its_leads(page: Page, address: str) -
     page.get_by_label("Against", exact=True).select_option("light")
     expect(page.locator("#plot .point").first).to_be_attached()
     assert page.locator("figure.leads svg").count() >= 3
+    contents = page.get_by_role("navigation", name="On this page")
+    for link in contents.get_by_role("link").all():
+        expect(page.locator(link.get_attribute("href") or "")).to_be_visible()
+    expect(contents).to_contain_text("C/B+E measured")
+    assert page.locator("#page table:visible").count() == 0  # long tables are folded
+    page.get_by_text("Law: what is known").first.click()
+    expect(page.locator("#page table:visible").first).to_contain_text("activation energy")
     assert_accessible(page)
     assert_narrow(page)
 

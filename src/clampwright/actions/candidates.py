@@ -14,7 +14,8 @@ from statistics import median
 from clampwright.actions.evidence import Evidence
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp
-from clampwright.parts.wirings import wirings
+from clampwright.parts.sheet import PartSheet
+from clampwright.parts.wirings import Wiring, wirings
 from clampwright.workspace.folder import Workspace, open_workspace
 
 
@@ -36,9 +37,13 @@ class Candidates:
         for sheet in self.workspace.parts.values():
             for wiring in wirings(sheet):
                 if not wiring.rejected and wiring.clamp_class is not None:
-                    clamp = self.evidence.clamp(sheet, wiring)
+                    clamp = self.clamp(sheet, wiring)
                     found[clamp.name] = clamp
         return found
+
+    def clamp(self, sheet: PartSheet, wiring: Wiring) -> Clamp:
+        """One wiring of a part with its law, fitted when it is first asked for."""
+        return self.evidence.clamp(sheet, wiring)
 
     @cached_property
     def detection_limits(self) -> Mapping[str, float]:

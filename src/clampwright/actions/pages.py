@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from clampwright.actions.evidence import Evidence
+from clampwright.actions.candidates import Candidates
 from clampwright.errors import InputError
 from clampwright.parts.wirings import wirings
 from clampwright.verdict.part_view import PartResult, part_view
@@ -21,9 +21,14 @@ from clampwright.workspace.folder import (
 )
 
 
-def part(sheet_path: Path) -> PartResult:
-    """Wirings, ratings, laws, evidence and curves of a part sheet in its workspace."""
-    workspace = open_workspace(workspace_of(sheet_path))
+def part(sheet_path: Path, candidates: Candidates | None = None) -> PartResult:
+    """Wirings, ratings, laws, evidence and curves of a part sheet in its workspace.
+
+    candidates : those of its workspace, where they are open already
+    """
+    if candidates is None:
+        candidates = Candidates(open_workspace(workspace_of(sheet_path)))
+    workspace = candidates.workspace
     name = f"parts/{sheet_path.name}"
     data = read_bytes(sheet_path)
     sheet = next((s for s in workspace.parts.values() if workspace.names[s.id] == name), None)
@@ -33,8 +38,9 @@ def part(sheet_path: Path) -> PartResult:
             where=str(sheet_path),
             expected="a TOML sheet in the folder parts/ of a workspace",
         )
-    evidence = Evidence(workspace)
-    return part_view(sheet, wirings(sheet), lambda w: evidence.clamp(sheet, w), content_hash(data))
+    return part_view(
+        sheet, wirings(sheet), lambda w: candidates.clamp(sheet, w), content_hash(data)
+    )
 
 
 def part_page(result: PartResult, target: Path) -> Path:

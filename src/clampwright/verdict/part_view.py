@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import FORWARD_LIMIT
-from clampwright.parts.law_interval import leakage_interval
+from clampwright.parts.law_interval import leakage_interval, leakage_intervals
 from clampwright.parts.sheet import PartSheet
 from clampwright.parts.wirings import Wiring
 from clampwright.physics.clamp import at_conditions
@@ -231,22 +231,25 @@ def _against_voltage(clamp: Clamp) -> Curve:
     volts = np.concatenate([-reverse, near, forward])
     state = at_conditions(clamp.fitted.law, ROOM)
     current = np.asarray(terminal_current_and_slope(volts, state)[0], float)
-    points = []
-    for v, i in zip(volts, current, strict=True):
-        low = high = float(i)
-        if v <= FORWARD_LIMIT:  # further forward the class alone speaks and no interval is known
-            interval = leakage_interval(clamp.fitted, -float(v), ROOM, lot=clamp.lot)
-            low, high = -interval.high, -interval.low
-        points.append(_point(float(v), ROOM, 0.0, float(i), low, high))
+    low, high = current.copy(), current.copy()
+    some = volts <= FORWARD_LIMIT  # further forward the class alone speaks and no interval is known
+    _, least, most = leakage_intervals(clamp.fitted, -volts[some], ROOM, lot=clamp.lot)
+    low[some], high[some] = -most, -least
+    points = [
+        _point(v, ROOM, 0.0, *ends)
+        for v, *ends in np.column_stack([volts, current, low, high]).tolist()
+    ]
     words = f"current into the anode at {write(ROOM, 'temperature')}, dark"
     return Curve(against="voltage", words=words, points=tuple(points))
 
 
 def _against_temperature(clamp: Clamp) -> Curve:
     """Reverse leakage at 5 V, dark, against temperature."""
+    heat = np.linspace(*TEMPERATURES, OTHER_POINTS)
+    found = leakage_intervals(clamp.fitted, [COMPARED_VOLTAGE], heat, lot=clamp.lot)
     points = [
-        _leak(clamp, COMPARED_VOLTAGE, float(t), 0.0)
-        for t in np.linspace(*TEMPERATURES, OTHER_POINTS)
+        _point(-COMPARED_VOLTAGE, t, 0.0, *ends)
+        for t, *ends in np.column_stack([heat, *found]).tolist()
     ]
     words = f"reverse leakage at {write(COMPARED_VOLTAGE, 'voltage')}, dark"
     return Curve(against="temperature", words=words, points=tuple(points))

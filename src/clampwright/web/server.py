@@ -16,6 +16,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 
+from clampwright import actions
 from clampwright.errors import ClampwrightError, ConflictError, InputError
 from clampwright.web import (
     api,
@@ -127,6 +128,9 @@ def _warm(table: Table) -> None:
         with suppress(ClampwrightError):
             schematic(table.check(opened))
             table.faults(opened)
+        with suppress(ClampwrightError):  # what the evidence page needs
+            _ = table.candidates(opened.place).clamps
+            actions.list_sessions(opened.case.workspace.root)
 
 
 def _is_loopback(host: str) -> bool:

@@ -138,7 +138,9 @@ class Table:
         if name not in shelf.parts:
             raise NotThere("there is no such part in this workspace")
         path = shelf.part(name)
-        return self._once(("part", path, shelf.state()), lambda: actions.part(path))
+        return self._once(
+            ("part", path, shelf.state()), lambda: actions.part(path, self.candidates(place))
+        )
 
     def candidates(self, place: str) -> Candidates:
         """Every clamp of a workspace; kept while no sheet or readings file of it changes."""

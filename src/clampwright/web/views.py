@@ -224,7 +224,8 @@ def _evidence_step(check: Any) -> Step:
     if clamp is None:
         return Step("evidence", "Evidence", "page", "no clamp")
     shape = "not-measured" if clamp.leakage_basis == "assumed" else "page"
-    return Step("evidence", "Evidence", shape, clamp.leakage_basis)
+    state = part_rows.told_as(clamp.leakage_basis, clamp.known_by)
+    return Step("evidence", "Evidence", shape, state)
 
 
 def _next_step(found: Any) -> Step:
