@@ -20,7 +20,8 @@ from clampwright.record.look import (
 )
 from clampwright.record.network_text import error_place
 from clampwright.record.sensor_unit import SensorUnit, sensor_unit
-from clampwright.record.words import SEVERITY, error_words, nominal
+from clampwright.record.words import error_words, nominal
+from clampwright.verdict.judge import deciding
 from clampwright.verdict.results import CheckResult, Judgement
 
 if TYPE_CHECKING:
@@ -33,18 +34,8 @@ BudgetRow = tuple[str, float, float, float, str]  # name, value, low, high, how 
 
 
 def deciding_judgement(check: CheckResult) -> Judgement | None:
-    """The judgement to see first: the one whose reason stands at the top.
-
-    Else the worst verdict, then the largest share of the allowance.
-    """
-    named = [j for j in check.judgements if j.reason and j.reason in check.reason]
-    if named:
-        return named[-1]  # the clamp alone comes first and may say the same as the protection
-    return max(
-        check.judgements,
-        key=lambda j: (SEVERITY[j.verdict], abs(j.error) / j.allowance if j.allowance else 0.0),
-        default=None,
-    )
+    """The judgement to see first."""
+    return deciding(check.judgements, check.reason)
 
 
 @in_our_look

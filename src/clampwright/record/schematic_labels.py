@@ -122,7 +122,7 @@ def description(check: CheckResult) -> str:
     where = picture_of(network.topology).words
     if clamp is not None:
         anode, cathode = lead_names(clamp)
-        sits = " and ".join(dict.fromkeys(sits_at_words(place) for place in clamp.places))
+        sits = " and ".join(dict.fromkeys(sits_at_words(place) for place in drawn_places(clamp)))
         where += f": {clamp.part}, anode {anode}, cathode {cathode}, sits at {sits}"
     parts.append(where)
     if network.inner_resistor is not None:
@@ -187,12 +187,18 @@ def _error(check: CheckResult) -> tuple[str, str]:
 def _clamp_texts(clamp: ClampSummary, topology: str) -> dict[str, tuple[TextLine, ...]]:
     part = TextLine(_short(f"{clamp.part} {clamp.wiring}"))
     if picture_of(topology).clamps in ("rails", "clamp rails"):
+        worst = {place.side: place for place in clamp.places}
         return {
-            place.side: (part, TextLine(f"sits at {sits_at_words(place)}"), *_leak(clamp, place))
-            for place in clamp.places
+            place.side: (
+                part,
+                TextLine(f"sits at {sits_at_words(place)}"),
+                *_leak(clamp, place),
+                *_up_to(place, worst[place.side]),
+            )
+            for place in drawn_places(clamp)
         }
     lines, seen = [part], set()
-    for place in clamp.places:
+    for place in drawn_places(clamp):
         words = f"each sits at {quantity(abs(place.sits_at), 'voltage')}"
         if words not in seen:
             lines += [TextLine(words), *_leak(clamp, _leakiest(clamp, place))]
@@ -202,8 +208,21 @@ def _clamp_texts(clamp: ClampSummary, topology: str) -> dict[str, tuple[TextLine
 
 def _leakiest(clamp: ClampSummary, place: ClampPlace) -> ClampPlace:
     """Of the clamps that sit at the same voltage either way round, the one that leaks most."""
-    same = [p for p in clamp.places if math.isclose(abs(p.sits_at), abs(place.sits_at))]
+    same = [p for p in drawn_places(clamp) if math.isclose(abs(p.sits_at), abs(place.sits_at))]
     return max(same or [place], key=lambda p: abs(p.leakage))
+
+
+def drawn_places(clamp: ClampSummary) -> tuple[ClampPlace, ...]:
+    """The clamps at the corner whose node voltage is drawn; at their worst where none is judged."""
+    return clamp.drawn or clamp.places
+
+
+def _up_to(place: ClampPlace, worst: ClampPlace) -> tuple[TextLine, ...]:
+    """Where the clamp sits at the other end of the signal, when that is more."""
+    most = quantity(abs(worst.sits_at), "voltage")
+    if abs(worst.sits_at) <= abs(place.sits_at) or most == quantity(abs(place.sits_at), "voltage"):
+        return ()
+    return (TextLine(f"up to {most} over the signal", quiet=True),)
 
 
 def sits_at_words(place: ClampPlace) -> str:
@@ -221,7 +240,7 @@ def _leak(clamp: ClampSummary, place: ClampPlace) -> tuple[TextLine, TextLine]:
     known = known_words(clamp.leakage_basis, place.known_by, short=True)
     return (
         TextLine(f"leaks {leakage}"),
-        TextLine(f"{low} … {high}, {known}", quiet=True),
+        TextLine(f"{low}\u2009…\u2009{high}, {known}", quiet=True),
     )
 
 

@@ -9,7 +9,12 @@ import numpy as np
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import stand_off_reason
 from clampwright.quantities import write
-from clampwright.verdict.clamp_summary import clamp_summary, light_is_known, off_state_voltage
+from clampwright.verdict.clamp_summary import (
+    clamp_summary,
+    light_is_known,
+    off_state_voltage,
+    places_at,
+)
 from clampwright.verdict.corners import (
     Corners,
     allowed_error,
@@ -27,6 +32,7 @@ from clampwright.verdict.judge import (
     BIAS_WORDS,
     SEVERITY,
     combined,
+    deciding,
     judge,
     magnitude,
     verdict_of,
@@ -74,13 +80,13 @@ def check_design(
     moving = dynamics(design, topology, clamp, grid)
     summary = clamp_summary(design, topology, clamp, grid) if clamp else None
     raised = gate(design)
-    deciding = [j for j in judgements if j.name != CLAMP_ALONE]
-    verdict = worst([*(j.verdict for j in deciding), moving.verdict])
+    asked = [j for j in judgements if j.name != CLAMP_ALONE]
+    verdict = worst([*(j.verdict for j in asked), moving.verdict])
     stand_off = stand_off_reason(clamp.wiring, off_state_voltage(design)) if clamp else None
     rails_hold = topology.opposed and stand_off
     if rails_hold:
         verdict = Verdict.FAIL
-    lead = next((j.reason for j in deciding if j.verdict == verdict), moving.reason)
+    lead = next((j.reason for j in asked if j.verdict == verdict), moving.reason)
     flags = (
         [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
     )
@@ -90,6 +96,11 @@ def check_design(
     if rails_hold:
         lead = f"the clamp {stand_off}."
         flags.append(lead)
+    reason = _with_gate(lead, raised)
+    seen_first = deciding(judgements, reason)
+    if summary and clamp and seen_first:
+        drawn = places_at(design, topology, clamp, seen_first.corner)
+        summary = summary.model_copy(update={"drawn": drawn})
     return CheckResult(
         design=design,
         design_hash=design_hash,
@@ -107,7 +118,7 @@ def check_design(
         flags=tuple(flags),
         gate=raised,
         verdict=verdict,
-        reason=_with_gate(lead, raised),
+        reason=reason,
     )
 
 

@@ -16,8 +16,8 @@ from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
 from clampwright.verdict.known import known_at
-from clampwright.verdict.places import sits_over
-from clampwright.verdict.results import ClampPlace, ClampSummary, LeakagePoint
+from clampwright.verdict.places import sits, sits_over
+from clampwright.verdict.results import ClampPlace, ClampSummary, Corner, LeakagePoint
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
 CURVE_POINTS = 41
@@ -87,20 +87,35 @@ def _places(
         _, volts, heat = max(
             zip(leak.tolist(), across.tolist(), grid.board_temperature.tolist(), strict=True)
         )
-        interval = leakage_interval(clamp.fitted, -volts, heat, lot=clamp.lot)
-        places.append(
-            ClampPlace(
-                side=side,
-                words=_sits_at_words(topology, side, volts, heat),
-                sits_at=volts,
-                leakage=interval.median,
-                leakage_low=interval.low,
-                leakage_high=interval.high,
-                board_temperature=heat,
-                known_by=known_at(clamp, -volts, heat),
-            )
-        )
+        places.append(_place(topology, clamp, side, volts, heat))
     return tuple(places)
+
+
+def places_at(
+    design: Design, topology: Topology, clamp: Clamp, corner: Corner
+) -> tuple[ClampPlace, ...]:
+    """Each clamp at one corner, in the dark; () for a network of one's own, whose nodes differ."""
+    if topology.name == "own":
+        return ()
+    heat = corner.board_temperature
+    return tuple(
+        _place(topology, clamp, side, sits(design, topology, side, corner.signal, heat), heat)
+        for side in topology.sides
+    )
+
+
+def _place(topology: Topology, clamp: Clamp, side: str, volts: float, heat: float) -> ClampPlace:
+    interval = leakage_interval(clamp.fitted, -volts, heat, lot=clamp.lot)
+    return ClampPlace(
+        side=side,
+        words=_sits_at_words(topology, side, volts, heat),
+        sits_at=volts,
+        leakage=interval.median,
+        leakage_low=interval.low,
+        leakage_high=interval.high,
+        board_temperature=heat,
+        known_by=known_at(clamp, -volts, heat),
+    )
 
 
 def _sits_at_words(topology: Topology, side: str, volts: float, heat: float) -> str:

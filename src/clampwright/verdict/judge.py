@@ -8,7 +8,7 @@ assumption. The worst case is shown beside it and never decides.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -26,6 +26,24 @@ BIAS_WORDS = "the amplifier's bias current"
 def worst(verdicts: Iterable[Verdict]) -> Verdict:
     """The verdict that stands for several: FAIL before NOT MEASURED before UNDECIDED before PASS."""
     return max(verdicts, key=SEVERITY.index, default=Verdict.PASS)
+
+
+def deciding(judgements: Sequence[Judgement], reason: str) -> Judgement | None:
+    """The judgement to see first: the one whose reason stands in that of the check.
+
+    Else the worst verdict, then the largest share of the allowance.
+    """
+    named = [j for j in judgements if j.reason and j.reason in reason]
+    if named:
+        return named[-1]  # the clamp alone comes first and may say the same as the protection
+    return max(
+        judgements,
+        key=lambda j: (
+            SEVERITY.index(j.verdict),
+            abs(j.error) / j.allowance if j.allowance else 0.0,
+        ),
+        default=None,
+    )
 
 
 def combined(terms: tuple[Term, ...]) -> tuple[float, float, float]:

@@ -205,7 +205,10 @@ class ClampPlace(Result):
 
 
 class ClampSummary(Result):
-    """The clamp as it is wired: leads, where it sits, leakage, law and what each number rests on."""
+    """The clamp as it is wired: leads, where it sits, leakage, law and what each number rests on.
+
+    drawn : the same places at the corner of the judgement that decides, as the schematic draws them
+    """
 
     part: str
     title: str
@@ -215,6 +218,7 @@ class ClampSummary(Result):
     anode_leads: tuple[str, ...]
     cathode_leads: tuple[str, ...]
     places: tuple[ClampPlace, ...]
+    drawn: tuple[ClampPlace, ...] = ()
     sits_at: Voltage
     sits_at_words: str
     leakage: Current
