@@ -6,7 +6,7 @@ figure of it. "Measured" is only a figure with a reading near its own voltage, h
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Hashable, Iterable, Sequence
 from typing import Literal
 
 import numpy as np
@@ -24,6 +24,9 @@ SAME_HEAT = 3.0  # [K] a reading this near belongs to a temperature; common prac
 SAME_RATIO = 2.6  # [1] by it the voltage or the light of such a reading may differ; as above
 CLASS_SHARE = 0.5  # [1] of the squared width; from there on the class is named beside the readings
 SMALLEST_VOLTAGE = 1e-6  # [V] a law is asked here instead of at 0 V, where its leakage vanishes
+
+MOST_LAWS = 200
+_LEFT: dict[Hashable, tuple[bool, ...]] = {}  # by all it follows from
 
 Kind = Literal["measured", "not detected", "readings", "partly class"]
 
@@ -91,7 +94,7 @@ def class_share(fitted: FittedLaw, voltage: float, temperature: float) -> float:
 
     What the class states: the parameters whose prior width the readings do not halve.
     """
-    left = np.array(left_to_class(fitted))
+    left = np.array(_left(fitted))
     if not left.any():
         return 0.0
     at = voltage if abs(voltage) > SMALLEST_VOLTAGE else SMALLEST_VOLTAGE
@@ -107,6 +110,20 @@ def class_share(fitted: FittedLaw, voltage: float, temperature: float) -> float:
         covariance[np.ix_(left, left)], both.T
     )
     return 1.0 - float(slope[~left] @ given @ slope[~left]) / whole
+
+
+def _left(fitted: FittedLaw) -> tuple[bool, ...]:
+    """`left_to_class`, found once for a law however often a slider asks."""
+    prior = fitted.prior
+    key = (
+        fitted.names, fitted.values.tobytes(), fitted.covariance.tobytes(), prior.law,
+        prior.covariance.tobytes(),
+    )  # fmt: skip
+    if key not in _LEFT:
+        if len(_LEFT) >= MOST_LAWS:
+            _LEFT.clear()
+        _LEFT[key] = left_to_class(fitted)
+    return _LEFT[key]
 
 
 def alike(one: float, other: float) -> bool:
