@@ -111,6 +111,19 @@ def test_a_value_of_a_circuit_is_kept_and_an_inner_resistor_goes_with_its_value(
             actions.what_if(actions.open_case(sheet), sheet, {name: "1 V"})
 
 
+@pytest.mark.browser
+def test_an_own_network_is_tried_in_a_topology_of_the_catalogue(
+    page: Page, first: tuple[str, Path]
+) -> None:
+    page.goto(f"{first[0]}/w/first/my-network/network")
+    page.get_by_label("Topology", exact=True).select_option("T2")
+    expect(page.locator("#verdict")).to_contain_text("faults PASS")
+    expect(page.locator("#state")).to_have_text(
+        "2 changed, not kept yet"
+    )  # and its series resistor
+    page.wait_for_selector("body[data-rested]")
+
+
 @pytest.mark.parametrize(("sentence", "field"), [
     ('network.values."middle bias": topology T9 needs it', "network.values.middle bias"),
     ("network.classes.shunt positive: topology T3 needs it", "network.classes.shunt positive"),
@@ -232,7 +245,7 @@ def test_a_sheet_that_cannot_be_judged_is_mended_on_its_own_page(
     page.get_by_label("Thermal EMF").blur()
     expect(page.locator("#verdict")).to_contain_text("error NOT MEASURED")  # defaults stand in
     expect(page.locator("#part-budget svg")).to_be_visible()
-    page.wait_for_selector("body[data-rested='2']")
+    expect(page.locator("#window svg")).to_be_visible()
 
 
 @pytest.mark.browser

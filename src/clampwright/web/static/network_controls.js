@@ -46,12 +46,16 @@ const applies = (control) => !asked.has(control) || topology.value in asked.get(
 const isOfTopology = (control) => /^network\.(values|classes)\./.test(control.dataset.field);
 const isDropped = (control) => !applies(control) && isOfTopology(control) && control.dataset.was !== "";
 
+// The elements of an own network state its series resistor: in another topology the sheet must say it itself.
+const isLeft = (control) =>
+  control.dataset.field === "network.outer_resistor.value" && topology.dataset.was === "own" && topology.value !== "own";
+
 // What differs from the sheet: { field, label, was, now }. A value of a part that the topology has not goes.
 export function differences() {
   const found = [];
   for (const control of controls) {
     const now = applies(control) ? text(control) : isDropped(control) ? "" : was(control);
-    if (now !== was(control)) found.push({ field: control.dataset.field, label: title(control), was: was(control), now });
+    if (now !== was(control) || isLeft(control)) found.push({ field: control.dataset.field, label: title(control), was: was(control), now });
   }
   return found;
 }

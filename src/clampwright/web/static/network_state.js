@@ -13,7 +13,7 @@ const onTop = document.getElementById("on-top");
 export function sayRefused(error, wanted, culprit) {
   const fields = error.fields ?? {};
   const conflict = error.status === 409 && "The sheet was changed elsewhere since this page was loaded.";
-  const words = conflict || wanted || Object.values(fields)[0] || error.message;
+  const words = conflict || wanted || Object.entries(fields).find(([field]) => named(field))?.[1] || error.message;
   const strip = document.getElementById("refused").content.cloneNode(true);
   strip.querySelector(".reason").textContent = words;
   document.getElementById("verdict").replaceChildren(strip);
