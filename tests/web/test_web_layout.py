@@ -29,18 +29,18 @@ def test_what_the_strip_has_no_room_for_is_marked_and_opens(page: Page, address:
     page.set_viewport_size({"width": 360, "height": 740})
     page.goto(f"{address}{DESIGN}/network")
     short, more = page.locator("#verdict .short"), page.locator("#verdict .more")
+    page.get_by_label("Light at the clamp").press("End")
+    expect(page.locator("#verdict .says")).to_contain_text("error FAIL")
+    assert short.evaluate("(one) => one.scrollHeight > one.clientHeight")
+    assert short.evaluate("(one) => getComputedStyle(one).webkitLineClamp") != "none"  # an ellipsis
     page.locator("#verdict summary").click()
-    for topic in ("faults NOT MEASURED:", "error PASS:"):
+    for topic in ("faults NOT MEASURED:", "error FAIL:"):
         line = more.locator(".line", has_text=topic)
         expect(line).to_be_visible()
         assert line.evaluate("(one) => one.scrollHeight <= one.clientHeight + 1")
-    page.get_by_label("Light at the clamp").press("End")
-    expect(more).to_contain_text("error FAIL:")
+    page.get_by_label("Light at the clamp").press("Home")
+    expect(more).to_contain_text("error PASS:")
     expect(more).to_have_attribute("open", "")
-    page.locator("#verdict summary").click()
-    expect(short).to_contain_text("exceeds the allowance")  # a sentence longer than the strip
-    assert short.evaluate("(one) => one.scrollHeight > one.clientHeight")
-    assert short.evaluate("(one) => getComputedStyle(one).webkitLineClamp") != "none"  # an ellipsis
 
 
 def test_a_slider_and_the_budget_share_the_screen_on_load(page: Page, address: str) -> None:
@@ -81,3 +81,18 @@ def test_who_is_new_meets_the_tour_first_and_designs_stand_by_their_titles(
     link = page.get_by_role("link", name="Orchard probe orchard-probe")
     expect(link).to_be_visible()
     expect(page.locator(".said").last).to_contain_text("the numbers say")
+
+
+def test_a_printed_page_is_white_and_holds_results_without_controls(
+    page: Page, address: str
+) -> None:
+    page.emulate_media(media="print", color_scheme="dark")
+    page.goto(f"{address}{DESIGN}/network")
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    for hidden in ("nav", ".controls", "#part-budget .actions", "#theme", "footer + .tour"):
+        for one in page.locator(hidden).all():
+            expect(one).to_be_hidden()
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    expect(page.locator("#verdict .line", has_text="error PASS:")).to_be_visible()
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    expect(page.locator("#verdict .line", has_text="error PASS:")).to_be_hidden()
