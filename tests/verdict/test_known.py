@@ -14,7 +14,7 @@ from clampwright.parts.evidence import EvidencePoint
 from clampwright.parts.law_model import law_with, reverse_leakage
 from clampwright.parts.law_words import left_to_class
 from clampwright.parts.sheet import read_sheet
-from clampwright.verdict.known import class_share, known_at, known_words, light_known_at
+from clampwright.verdict.known import class_shares, known_at, known_words, light_known_at
 
 ROOM, WARM = 296.15, 333.15  # [K] 23 and 60 °C
 
@@ -112,4 +112,4 @@ def test_the_share_of_the_class_is_what_knowing_it_exactly_would_take_away(volts
     rows = np.column_stack([np.ones(4000), drawn[:, left]])
     rest = logs - rows @ np.linalg.lstsq(rows, logs, rcond=None)[0]
     share = 1 - rest.var() / logs.var()
-    assert class_share(fitted, volts, ROOM) == pytest.approx(share, abs=0.03)
+    assert class_shares(fitted, [(volts, ROOM)])[0] == pytest.approx(share, abs=0.03)

@@ -24,6 +24,7 @@ from clampwright.physics.law import ClampState
 Indices = NDArray[np.int64]
 
 SHARE = 2048  # cases a thread takes at a time; a multiple of the lanes
+COPIED = 1000  # cases up to which all values are copied side by side
 CHUNK = 100_000  # cases solved at once when a batch is cut in pieces
 
 
@@ -203,25 +204,19 @@ def _given(circuit: Circuit, plan: _Plan, values: Values) -> list[ArrayLike]:
 def _addresses(given: list[ArrayLike], cases: int) -> tuple[Indices, Indices, list[Array]]:
     """Where each value lies, its distance in bytes from case to case, and the arrays they lie in.
 
-    What is one for all cases lies packed in one array, with distance 0; the caller keeps the arrays.
+    Few cases are copied side by side, which is quicker than a view of each; of many nothing is copied.
+    The caller keeps the arrays.
     """
-    single: list[float] = []
-    places: dict[int, int] = {}
-    address, stride = np.zeros((2, len(given)), np.int64)
-    held: list[Array] = []
-    for i, value in enumerate(given):
-        if isinstance(value, float) or np.size(value) == 1:
-            places[i] = len(single)
-            single.append(value if isinstance(value, float) else float(np.asarray(value).item()))
-            continue
-        row = np.broadcast_to(np.asarray(value, float), (cases,))
-        address[i], stride[i] = row.__array_interface__["data"][0], row.strides[0]
-        held.append(row)
-    packed = np.array(single)
-    address[list(places)] = packed.__array_interface__["data"][0] + packed.itemsize * np.array(
-        list(places.values()), np.int64
-    )
-    return address, stride, [*held, packed]
+    if cases <= COPIED:
+        rows = np.empty((len(given), cases))
+        for row, value in zip(rows, given, strict=True):
+            row[:] = value
+        first = rows.__array_interface__["data"][0]
+        address = first + rows.strides[0] * np.arange(len(given))
+        return address, np.full(len(given), rows.itemsize), [rows]
+    held = [np.broadcast_to(np.asarray(value, float), (cases,)) for value in given]
+    address = np.array([row.__array_interface__["data"][0] for row in held], np.int64)
+    return address, np.array([row.strides[0] for row in held], np.int64), held
 
 
 def _value(given: Mapping[str, Any], name: str, kind: str) -> Any:

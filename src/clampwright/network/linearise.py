@@ -243,7 +243,8 @@ def _row(
 
 
 def _spread(value: ArrayLike, cases: int) -> Array:
-    return np.broadcast_to(np.asarray(value, float), (cases,))
+    array = np.asarray(value, float)
+    return array if array.shape == (cases,) else np.full(cases, array)
 
 
 def _lanes(part: Array, frequency: Array, order: float = 0.0) -> Numbers:

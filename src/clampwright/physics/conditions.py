@@ -100,6 +100,12 @@ def _avalanche_state(law: ClampLaw, t: Any, diffusion: Any, generation: Any, lig
 
 def _tunnelling_state(law: ClampLaw, t: Any) -> Any:
     """The exponential extrapolated to 0 V and the exponent where its slope reaches 1/resistance."""
+    if not np.any(np.asarray(law.tunnelling_current) > 0):
+        return {
+            "tunnelling_current": law.tunnelling_current,
+            "tunnelling_width": law.tunnelling_width,
+            "tunnelling_knee": 0.0,
+        }
     width = np.asarray(law.tunnelling_width, float)
     steps = _moved_voltage("tunnelling", law, t) / width
     present = np.asarray(law.tunnelling_current) > 0
@@ -121,6 +127,13 @@ def _tunnelling_state(law: ClampLaw, t: Any) -> Any:
 
 def _symmetric_state(law: ClampLaw, t: Any) -> Any:
     """The power law and the voltage ratio where its slope reaches 1/resistance."""
+    if not np.any(np.asarray(law.symmetric_current) > 0):
+        return {
+            "symmetric_current": law.symmetric_current,
+            "symmetric_voltage": law.symmetric_voltage,
+            "symmetric_exponent": law.symmetric_exponent,
+            "symmetric_knee": 1.0,
+        }
     voltage = _moved_voltage("symmetric", law, t)
     exponent = np.asarray(law.symmetric_exponent, float)
     present = np.asarray(law.symmetric_current) > 0

@@ -47,28 +47,23 @@ def junction_voltage(voltage: Numbers, state: ClampState) -> Any:
     shape = np.broadcast_shapes(v.shape, _shape(state))
     some = _picker(state, shape)
 
+    terminal, ohms, light = (
+        np.broadcast_to(x, shape).reshape(-1) for x in (v, resistance, state.photocurrent)
+    )
+
     def residual(x: Any, case: Any) -> tuple[Any, Any, Any]:
-        drop = at(resistance, case)
-        here = at(v, case)
+        here, drop, lamp = terminal[case], ohms[case], light[case]
         current, slope = current_and_slope(x, some(case))
-        lit = np.where(x > 0, light(case), 0.0)  # the current without its photocurrent
+        lit = np.where(x > 0, lamp, 0.0)  # the current without its photocurrent
         left = here + drop * lit - x
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             ratio = drop * (current + lit) / left
             straight = np.log(ratio) / (slope / (current + lit) + 1 / left)
         steep = (drop * slope > 1) & (ratio > 0) & np.isfinite(straight)
         error = x - here + drop * current
-        floor = (
-            np.abs(x) * (1 + drop * slope) + np.abs(here) + drop * (np.abs(current) + light(case))
-        )
+        floor = np.abs(x) * (1 + drop * slope) + np.abs(here) + drop * (np.abs(current) + lamp)
         step = np.where(steep, -straight, -error / (1 + drop * slope))
         return error, step, ROUNDING * floor
-
-    def light(case: Any) -> Any:
-        return at(state.photocurrent, case)
-
-    def at(value: Any, case: Any) -> Any:
-        return np.broadcast_to(value, shape).reshape(-1)[case]
 
     low = np.minimum(v, 0.0)
     high = np.maximum(v, 0.0) + resistance * state.photocurrent

@@ -11,6 +11,7 @@ import math
 import reprlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic_core import PydanticCustomError, core_schema
@@ -140,12 +141,18 @@ class Within:
     def _checked(self, value: float, info: core_schema.ValidationInfo) -> float:
         if not (info.context or {}).get("sheet"):
             return value
-        if read(self.low, self.dimension) <= value <= read(self.high, self.dimension):
+        if _end(self.low, self.dimension) <= value <= _end(self.high, self.dimension):
             return value
         shown = write(value, self.dimension)
         raise collected(
             InputError(f"{shown} cannot be meant", expected=f"{self.low} … {self.high}")
         )
+
+
+@cache
+def _end(text: str, dimension: str) -> float:
+    """An end of a range, read once."""
+    return read(text, dimension)
 
 
 def quantity_text(text: str, dimension: str) -> float:

@@ -13,7 +13,6 @@ from clampwright.verdict.clamp_summary import (
     clamp_summary,
     light_is_known,
     off_state_voltage,
-    places_at,
 )
 from clampwright.verdict.corners import (
     Corners,
@@ -78,7 +77,6 @@ def check_design(
     sides = error_terms(design, topology, clamp, grid)
     judgements = judge_sides(design, clamp, grid, sides)
     moving = dynamics(design, topology, clamp, grid)
-    summary = clamp_summary(design, topology, clamp, grid) if clamp else None
     raised = gate(design)
     asked = [j for j in judgements if j.name != CLAMP_ALONE]
     verdict = worst([*(j.verdict for j in asked), moving.verdict])
@@ -98,9 +96,8 @@ def check_design(
         flags.append(lead)
     reason = _with_gate(lead, raised)
     seen_first = deciding(judgements, reason)
-    if summary and clamp and seen_first:
-        drawn = places_at(design, topology, clamp, seen_first.corner)
-        summary = summary.model_copy(update={"drawn": drawn})
+    shown = seen_first.corner if seen_first else None
+    summary = clamp_summary(design, topology, clamp, grid, shown) if clamp else None
     return CheckResult(
         design=design,
         design_hash=design_hash,

@@ -8,16 +8,18 @@ import numpy as np
 
 from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp, sheet_figures
-from clampwright.parts.law_interval import leakage_interval, leakage_intervals
+from clampwright.parts.law_interval import leakage_intervals
 from clampwright.parts.law_model import reverse_leakage
 from clampwright.physics.clamp import at_conditions, current_and_slope
 from clampwright.physics.constants import ROOM_TEMPERATURE
 from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
-from clampwright.verdict.known import known_at
+from clampwright.verdict.known import known_at_each
 from clampwright.verdict.places import sits, sits_over
 from clampwright.verdict.results import ClampPlace, ClampSummary, Corner, LeakagePoint
+
+Place = tuple[str, float, float]  # side, V across it (anode minus cathode), K
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
 CURVE_POINTS = 41
@@ -41,9 +43,20 @@ def light_is_known(clamp: Clamp) -> bool:
     return any(text.startswith("photocurrent") for text in clamp.fitted.known)
 
 
-def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corners) -> ClampSummary:
-    """Summary of the clamp at the corner where it leaks most."""
-    places = _places(design, topology, clamp, grid)
+def clamp_summary(
+    design: Design, topology: Topology, clamp: Clamp, grid: Corners, shown: Corner | None = None
+) -> ClampSummary:
+    """Summary of the clamp at the corner where it leaks most.
+
+    shown : the corner that is drawn; a network of one's own, whose nodes differ, has none
+    """
+    most = _most(design, topology, clamp, grid)
+    drawn: list[Place] = []
+    if shown and topology.name != "own":
+        heat = shown.board_temperature
+        drawn = [(s, sits(design, topology, s, shown.signal, heat), heat) for s in topology.sides]
+    found = _placed(topology, clamp, [*most, *drawn])
+    places = found[: len(most)]
     worst = max(places, key=lambda p: (p.sits_at <= 0, abs(p.leakage)))
     hottest = float(grid.board_temperature.max())
     slope = float(current_and_slope(0.0, at_conditions(clamp.fitted.law, hottest))[1])
@@ -60,6 +73,7 @@ def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corner
         anode_leads=anode,
         cathode_leads=cathode,
         places=places,
+        drawn=found[len(most) :],
         sits_at=worst.sits_at,
         sits_at_words=worst.words,
         leakage=worst.leakage,
@@ -76,45 +90,40 @@ def clamp_summary(design: Design, topology: Topology, clamp: Clamp, grid: Corner
     )
 
 
-def _places(
-    design: Design, topology: Topology, clamp: Clamp, grid: Corners
-) -> tuple[ClampPlace, ...]:
-    """Each clamp at the corner where it leaks most in reverse, in the dark."""
-    places = []
+def _most(design: Design, topology: Topology, clamp: Clamp, grid: Corners) -> list[Place]:
+    """Where each clamp leaks most in reverse, in the dark."""
+    found = []
     for side in topology.sides:
         across = sits_over(design, topology, side, grid)
         leak = np.abs(reverse_leakage(clamp.fitted.law, -across, grid.board_temperature))
         _, volts, heat = max(
             zip(leak.tolist(), across.tolist(), grid.board_temperature.tolist(), strict=True)
         )
-        places.append(_place(topology, clamp, side, volts, heat))
-    return tuple(places)
+        found.append((side, volts, heat))
+    return found
 
 
-def places_at(
-    design: Design, topology: Topology, clamp: Clamp, corner: Corner
-) -> tuple[ClampPlace, ...]:
-    """Each clamp at one corner, in the dark; () for a network of one's own, whose nodes differ."""
-    if topology.name == "own":
-        return ()
-    heat = corner.board_temperature
-    return tuple(
-        _place(topology, clamp, side, sits(design, topology, side, corner.signal, heat), heat)
-        for side in topology.sides
+def _placed(topology: Topology, clamp: Clamp, places: list[Place]) -> tuple[ClampPlace, ...]:
+    """Each clamp at its place in the dark, the law asked once."""
+    reverse = [(-volts, heat) for _, volts, heat in places]
+    intervals = leakage_intervals(
+        clamp.fitted, [v for v, _ in reverse], [t for _, t in reverse], lot=clamp.lot
     )
-
-
-def _place(topology: Topology, clamp: Clamp, side: str, volts: float, heat: float) -> ClampPlace:
-    interval = leakage_interval(clamp.fitted, -volts, heat, lot=clamp.lot)
-    return ClampPlace(
-        side=side,
-        words=_sits_at_words(topology, side, volts, heat),
-        sits_at=volts,
-        leakage=interval.median,
-        leakage_low=interval.low,
-        leakage_high=interval.high,
-        board_temperature=heat,
-        known_by=known_at(clamp, -volts, heat),
+    known = known_at_each(clamp, reverse)
+    return tuple(
+        ClampPlace(
+            side=side,
+            words=_sits_at_words(topology, side, volts, heat),
+            sits_at=volts,
+            leakage=float(median),
+            leakage_low=float(low),
+            leakage_high=float(high),
+            board_temperature=heat,
+            known_by=ground,
+        )
+        for (side, volts, heat), median, low, high, ground in zip(
+            places, *intervals, known, strict=True
+        )
     )
 
 

@@ -13,7 +13,7 @@ from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
 from clampwright.verdict.input_current import volts_per_ampere
-from clampwright.verdict.legs import leg_cases, rejection
+from clampwright.verdict.legs import rejection, two_legs
 from clampwright.verdict.linear_case import (
     LinearCase,
     bandwidths,
@@ -51,7 +51,7 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
     time = float(settling_times(case, requirement.settle_to)[0])
     rejected = None
     if design.network.pair:
-        legs = leg_cases(design, topology, clamp, corners, index)
+        legs = two_legs(design, topology, clamp, corners, index)
         rejected = rejection(legs, requirement.mains_frequency)
     ohms = volts_per_ampere(design, float(corners.sensor_temperature[index]))
     complaint = _complaint(design, band, time, rms, rejected, ohms)

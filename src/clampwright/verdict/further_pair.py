@@ -9,7 +9,7 @@ from clampwright.verdict.added_terms import Loaded
 from clampwright.verdict.adjust import clamp_mismatch
 from clampwright.verdict.dynamics import slowest_corner
 from clampwright.verdict.error_terms import error_terms
-from clampwright.verdict.legs import leg_cases, rejection
+from clampwright.verdict.legs import rejection, two_legs
 from clampwright.verdict.results import Answer, Figure
 
 
@@ -20,7 +20,7 @@ def rejections(case: Loaded) -> Answer:
         return Answer(key="", name="", note="a single-ended input has no common mode")
     index = slowest_corner(case.topology, case.grid)
     match, _ = clamp_mismatch(design)
-    legs = leg_cases(design, case.topology, case.clamp, case.grid, index, match)
+    legs = two_legs(design, case.topology, case.clamp, case.grid, index, match)
     mains = design.requirement.mains_frequency
     stated = design.network.clamp_match is not None
     apart = f"; clamps taken as {write(match, 'ratio')} apart: give network.clamp_match"

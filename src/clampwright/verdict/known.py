@@ -10,6 +10,7 @@ from collections.abc import Hashable, Iterable, Sequence
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import BaseModel, ConfigDict
 
 from clampwright.parts.clamp_part import Clamp
@@ -20,13 +21,15 @@ from clampwright.parts.law_words import left_to_class
 from clampwright.quantities import ZERO_CELSIUS, write
 from clampwright.quantities.fields import Current, Illuminance, Temperature, Voltage
 
+Array = NDArray[np.float64]
+
 SAME_HEAT = 3.0  # [K] a reading this near belongs to a temperature; common practice, no source
 SAME_RATIO = 2.6  # [1] by it the voltage or the light of such a reading may differ; as above
 CLASS_SHARE = 0.5  # [1] of the squared width; from there on the class is named beside the readings
 SMALLEST_VOLTAGE = 1e-6  # [V] a law is asked here instead of at 0 V, where its leakage vanishes
 
 MOST_LAWS = 200
-_LEFT: dict[Hashable, tuple[bool, ...]] = {}  # by all it follows from
+_LEFT: dict[Hashable, tuple[NDArray[np.bool_], Array | None]] = {}  # by all it follows from
 
 Kind = Literal["measured", "not detected", "readings", "partly class"]
 
@@ -57,20 +60,30 @@ def known_at(clamp: Clamp, voltage: float, temperature: float) -> Known | None:
 
     None where the readings do not carry the law: its basis then says all.
     """
+    return known_at_each(clamp, [(voltage, temperature)])[0]
+
+
+def known_at_each(clamp: Clamp, places: Sequence[tuple[float, float]]) -> list[Known | None]:
+    """The same at several places (V, K), the law asked once."""
     if clamp.fitted.basis != "measured":
-        return None
+        return [None for _ in places]
     points = [
         p
         for p in clamp.points
         if p.illuminance == 0 and p.reverse_voltage != 0 and p.reverse_voltage >= -FORWARD_LIMIT
     ]
-    near = [
-        p
-        for p in points
-        if abs(p.temperature - temperature) <= SAME_HEAT and alike(p.reverse_voltage, voltage)
-    ]
-    forward = voltage < -FORWARD_LIMIT  # there the class alone speaks
-    return _known(points, near, 1.0 if forward else class_share(clamp.fitted, voltage, temperature))
+    found: list[Known | None] = []
+    for (voltage, temperature), share in zip(
+        places, class_shares(clamp.fitted, places), strict=True
+    ):
+        near = [
+            p
+            for p in points
+            if abs(p.temperature - temperature) <= SAME_HEAT and alike(p.reverse_voltage, voltage)
+        ]
+        forward = voltage < -FORWARD_LIMIT  # there the class alone speaks
+        found.append(_known(points, near, 1.0 if forward else float(share)))
+    return found
 
 
 def light_known_at(clamp: Clamp, illuminance: float, temperature: float) -> Known | None:
@@ -89,31 +102,29 @@ def light_known_at(clamp: Clamp, illuminance: float, temperature: float) -> Know
     return _known(points, near, 0.0)
 
 
-def class_share(fitted: FittedLaw, voltage: float, temperature: float) -> float:
+def class_shares(fitted: FittedLaw, places: Sequence[tuple[float, float]]) -> Array:
     """Share of the squared width of ln leakage that would go if what the class states were exact.
 
+    places : reverse voltage (V) and temperature (K) of each
     What the class states: the parameters whose prior width the readings do not halve.
     """
-    left = np.array(_left(fitted))
-    if not left.any():
-        return 0.0
-    at = voltage if abs(voltage) > SMALLEST_VOLTAGE else SMALLEST_VOLTAGE
-    value, gradient = leakage_and_gradient(
-        fitted.law, fitted.names, fitted.values, [at], temperature, 0.0
-    )
-    slope, covariance = gradient[0] / value[0], fitted.covariance
-    whole = float(slope @ covariance @ slope)
-    if not whole > 0:
-        return 0.0
-    both = covariance[np.ix_(~left, left)]
-    given = covariance[np.ix_(~left, ~left)] - both @ np.linalg.solve(
-        covariance[np.ix_(left, left)], both.T
-    )
-    return 1.0 - float(slope[~left] @ given @ slope[~left]) / whole
+    left, given = _left(fitted)
+    if given is None:
+        return np.zeros(len(places))
+    volts, heat = np.array(places, float).T
+    at = np.where(np.abs(volts) > SMALLEST_VOLTAGE, volts, SMALLEST_VOLTAGE)
+    value, gradient = leakage_and_gradient(fitted.law, fitted.names, fitted.values, at, heat, 0.0)
+    slope = gradient / value[:, None]
+    whole = np.einsum("ni,ij,nj->n", slope, fitted.covariance, slope)
+    known = np.einsum("ni,ij,nj->n", slope[:, ~left], given, slope[:, ~left])
+    return np.where(whole > 0, 1.0 - known / np.where(whole > 0, whole, 1.0), 0.0)
 
 
-def _left(fitted: FittedLaw) -> tuple[bool, ...]:
-    """`left_to_class`, found once for a law however often a slider asks."""
+def _left(fitted: FittedLaw) -> tuple[NDArray[np.bool_], Array | None]:
+    """`left_to_class`, and the covariance of the others given those; None where none is left.
+
+    Found once for a law however often a slider asks.
+    """
     prior = fitted.prior
     key = (
         fitted.names, fitted.values.tobytes(), fitted.covariance.tobytes(), prior.law,
@@ -122,7 +133,13 @@ def _left(fitted: FittedLaw) -> tuple[bool, ...]:
     if key not in _LEFT:
         if len(_LEFT) >= MOST_LAWS:
             _LEFT.clear()
-        _LEFT[key] = left_to_class(fitted)
+        left, covariance = np.array(left_to_class(fitted), bool), fitted.covariance
+        given = None
+        if left.any():
+            both = covariance[np.ix_(~left, left)]
+            own = covariance[np.ix_(left, left)]
+            given = covariance[np.ix_(~left, ~left)] - both @ np.linalg.solve(own, both.T)
+        _LEFT[key] = left, given
     return _LEFT[key]
 
 

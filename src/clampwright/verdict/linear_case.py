@@ -37,6 +37,7 @@ from clampwright.verdict.layout import role_value
 Array = NDArray[np.float64]
 
 NODE_CAPACITOR = "capacitor at the clamp node"
+TOLERANT = ("C_cable", "C_source", NODE_CAPACITOR)  # what the capacitor tolerance is stated of
 VIRTUAL = "T13"
 AMPLIFIER_VOLTAGE = "amplifier voltage noise"
 
@@ -76,11 +77,13 @@ def linear_case(
     outer: Array,
     *,
     differential: bool = True,
+    capacitor_factor: Array | float = 1.0,
 ) -> LinearCase:
     """Linearise a design at one of its corners for outer resistors (Ω, (n,)).
 
-    A capacitor between the legs of a pair counts twice in each for a differential signal, not at
-    all for a common one.
+    differential     : a capacitor between the legs of a pair counts twice in each for a differential
+                       signal, not at all for a common one
+    capacitor_factor : of the capacitors of cable and clamp node, one or one per case
     """
     same = Corners(**{k: np.full(outer.size, v[index]) for k, v in vars(corners).items()})
     case = Case(design, topology, same, outer)
@@ -88,13 +91,14 @@ def linear_case(
     active = topology.sides if clamp else ()
     solved = case.solve(law, active, active[:1], bias=True)
     circuit, farads = with_capacitors(design, topology, case.circuit, differential=differential)
+    fitted = {n: c * (capacitor_factor if n in TOLERANT else 1.0) for n, c in farads.items()}
     loose = released(circuit, "pin") if topology.name == VIRTUAL else circuit
     return LinearCase(
         design=design,
         topology=topology,
         circuit=circuit,
         solved=solved,
-        network=linearise(loose, solved.values, solved.solution, farads),
+        network=linearise(loose, solved.values, solved.solution, fitted),
         capacitances=farads,
         sensor_temperature=float(corners.sensor_temperature[index]),
         board_temperature=float(corners.board_temperature[index]),
