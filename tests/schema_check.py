@@ -71,6 +71,13 @@ def _items(value: Any, rule: Any, schema: Any, root: Any, path: str) -> list[str
     return [p for i, v in enumerate(value) for p in problems(v, rule, root, f"{path}.{i}")]
 
 
+def _each_of(value: Any, rule: Any, schema: Any, root: Any, path: str) -> list[str]:
+    if len(value) != len(rule):
+        return [f"{path}: {len(value)} items instead of {len(rule)}"]
+    pairs = enumerate(zip(value, rule, strict=True))
+    return [p for i, (v, one) in pairs for p in problems(v, one, root, f"{path}.{i}")]
+
+
 def _enum(value: Any, rule: Any, schema: Any, root: Any, path: str) -> list[str]:
     return [] if value in rule else [f"{path}: {value!r:.60} is none of {rule}"]
 
@@ -87,6 +94,7 @@ KEYWORDS = {
     "additionalProperties": _additional,
     "anyOf": _any,
     "items": _items,
+    "prefixItems": _each_of,
     "enum": _enum,
     "const": _const,
 }

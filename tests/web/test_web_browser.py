@@ -70,7 +70,7 @@ def test_the_whole_job_from_a_lid_that_lets_light_in_to_the_record(
         before = rows.count()
         page.get_by_role("button", name="accuracy").click()
         assert rows.count() == before > 2
-        page.get_by_label("Show only rows that hold").fill("jfet T5")
+        page.get_by_label("Show only").fill("jfet T5")
         expect(page.locator("#candidates tbody tr:visible").first).to_contain_text("jfet-small")
         page.get_by_role("link", name="Try jfet-small G/D+S in T5").click()
         expect(page.get_by_label("Clamp", exact=True)).to_have_value("jfet-small G/D+S")

@@ -22,8 +22,9 @@ Phasors = NDArray[np.complex128]
 
 HALF_POWER = 1 / np.sqrt(2)
 GRID = 4000  # times or frequencies looked at before halving
-PARTS = 64  # a bracket is cut into at once …
-CUTS = 9  # … as often as a double can tell the parts of a bracket of twice its lower end
+LOOKED_AT = 64  # frequencies of a plain yes or no
+PARTS = 500  # a bracket is cut into at once …
+CUTS = 6  # … as often as a double can tell the parts of a bracket of twice its lower end
 STRAIGHT = 1e-10  # imaginary share of a time constant below which it does not ring
 
 
@@ -149,7 +150,7 @@ def passes_until(
     network: LinearNetwork, source: str, node: str, frequency: float
 ) -> NDArray[np.bool_]:
     """Whether the transfer falls by 3 dB from 0 Hz nowhere up to a frequency (Hz), per case."""
-    grid = np.concatenate([[0.0], np.geomspace(frequency * 1e-6, frequency, PARTS)])
+    grid = np.concatenate([[0.0], np.geomspace(frequency * 1e-6, frequency, LOOKED_AT)])
     size = np.abs(transfer(network, source, node, grid))
     return np.asarray((size >= size[:, :1] * HALF_POWER).all(axis=1))
 

@@ -18,7 +18,7 @@ from clampwright.verdict.linear_case import (
     LinearCase,
     bandwidths,
     linear_case,
-    noise,
+    noise_and_rms,
     noise_rms,
     passes,
     settles,
@@ -45,8 +45,8 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
     outer = design.network.outer_resistor.value * design.network.outer_resistor.count
     case = linear_case(design, topology, clamp, corners, index, np.array([outer]))
     requirement = design.requirement
-    spectrum = noise(case, np.array([0.0]))
-    rms = float(noise_rms(case, noise_band(design))[0])
+    spectrum, whole = noise_and_rms(case, noise_band(design))
+    rms = float(whole[0])
     band = float(bandwidths(case)[0])
     time = float(settling_times(case, requirement.settle_to)[0])
     rejected = None

@@ -18,7 +18,7 @@ from clampwright.network.noise_at import (
     noise_power,
     resistor_currents,
 )
-from clampwright.network.noise_band import noise_in_band
+from clampwright.network.noise_band import band_points
 from clampwright.network.settling import (
     bandwidth,
     passes_until,
@@ -194,9 +194,16 @@ def _noise_of_leg(case: LinearCase, frequency: Array) -> NoisePower:
 
 def noise_rms(case: LinearCase, edge: float) -> Array:
     """Noise (V rms) up to a brick-wall edge (Hz)."""
+    return noise_and_rms(case, edge)[1]
+
+
+def noise_and_rms(case: LinearCase, edge: float) -> tuple[NoisePower, Array]:
+    """Noise of every source at 0 Hz (V²/Hz) first, then over the band, and V rms up to the edge (Hz)."""
     constants = [np.abs(t).max() for t in time_constants(case.network) if t.size]
     slowest = 1 / (2 * np.pi * max(constants)) if constants else np.inf
-    return noise_in_band(lambda f: noise(case, f).total, edge, "brick wall", slowest=slowest)
+    frequency, weight = band_points(0.0, edge, "brick wall", slowest)
+    found = noise(case, np.concatenate([[0.0], frequency]))
+    return found, np.sqrt(found.total[:, 1:] @ weight)
 
 
 def _feedback(case: LinearCase) -> Feedback:

@@ -6,6 +6,8 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping
+from copy import deepcopy
+from functools import lru_cache
 from pathlib import Path
 from threading import Lock
 from types import NoneType
@@ -59,10 +61,16 @@ def design_with(text: str, changes: Changes, where: str) -> Design:
     Comments play no part, so that a slider need not wait for them.
     """
     _not_too_many(changes)
-    sheet = tomllib.loads(text)
+    sheet = deepcopy(_parsed(text))
     for field, written in changes.items():
         _change(sheet, field, written.strip(), where)
     return validated(Design, sheet, where)
+
+
+@lru_cache(maxsize=8)
+def _parsed(text: str) -> dict[str, Any]:
+    """The sheet as TOML has it, read once while a slider moves; not to be changed."""
+    return tomllib.loads(text)
 
 
 def design_from(text: str, where: str) -> Design:
