@@ -35,10 +35,13 @@ def window(case: Case) -> ResistorWindow:
 def check(case: Case, *, further: bool = True) -> CheckResult:
     """Error, noise, bandwidth and settling of a design against its allowance.
 
-    further : whether to answer beyond the verdict too (harmonics, hum, off state, …), which takes longer
+    further : whether to answer beyond the verdict too (the error over the signal, harmonics, hum, off
+              state, …), which takes longer
     """
     clamp = case.chosen_clamp()
-    found = check_design(case.design, clamp, design_hash=case.hash, inputs=case.inputs)
+    found = check_design(
+        case.design, clamp, design_hash=case.hash, inputs=case.inputs, over_signal=further
+    )
     if not further:
         return found
     from clampwright.verdict.further import further_answers

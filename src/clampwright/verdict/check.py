@@ -65,10 +65,12 @@ def check_design(
     *,
     design_hash: str = "",
     inputs: Mapping[str, str] | None = None,
+    over_signal: bool = True,
 ) -> CheckResult:
     """Everything `check` says about a design with its clamp.
 
-    clamp : the part as wired, with the law its evidence supports; None where the topology has none
+    clamp       : the part as wired, with the law its evidence supports; None where the topology has none
+    over_signal : whether to follow the error over the whole signal too (`transfers`)
     Raises InputError for a wiring that cannot serve, InternalError when a case does not converge.
     """
     topology = topology_of(design)
@@ -107,7 +109,7 @@ def check_design(
         clamp=summary,
         allowances=allowances(design),
         judgements=judgements,
-        transfers=transfers(design, topology, clamp, grid),
+        transfers=transfers(design, topology, clamp, grid) if over_signal else (),
         dynamics=moving,
         residual=max((s.residual for s in sides), default=0.0),
         defaults=defaults_used(design, clamp),

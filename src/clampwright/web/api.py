@@ -98,8 +98,11 @@ class RankingReply(BaseModel):
     error: str = ""
 
 
-def known_query(request: Request) -> None:
-    """Refuse what stands in the address of a request to the API and means nothing there."""
+async def known_query(request: Request) -> None:
+    """Refuse what stands in the address of a request to the API and means nothing there.
+
+    Asynchronous only so that it needs no thread of its own.
+    """
     if not request.url.path.startswith("/api/"):
         return
     known = {p.alias for p in request.scope["route"].dependant.query_params}

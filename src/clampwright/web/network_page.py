@@ -89,13 +89,18 @@ def network(request: Request, place: Name, design: Name) -> Response:
     )  # fmt: skip
 
 
-@router.post(f"{BASE}/try")
-def try_changes(request: Request, place: Name, design: Name, body: MoveBody) -> MoveReply:
-    """What the error would be with some fields changed; nothing is written, faults come with `rest`."""
+@router.post(f"{BASE}/try", response_model=MoveReply)
+async def try_changes(request: Request, place: Name, design: Name, body: MoveBody) -> Response:
+    """What the error would be with some fields changed; nothing is written, faults come with `rest`.
+
+    Answered where the request comes in, without another thread, and written once: it follows the hand.
+    """
     table, varied = _moved(request, place, design, body)
     shown = live(table, varied)
     line = said(shown["check"], table.kept("faults", varied))
-    return _reply(line, {p: fragment(f"_{p}.html", said=line, **shown) for p in LIVE}, body.seen)
+    parts = {p: fragment(f"_{p}.html", said=line, **shown) for p in LIVE}
+    reply = _reply(line, parts, body.seen).model_dump_json()
+    return Response(reply, media_type="application/json")
 
 
 @router.post(f"{BASE}/rest")

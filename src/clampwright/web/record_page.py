@@ -107,7 +107,7 @@ def keep(request: Request, place: Name, design: Name) -> KeptReply:
     if ranking is None or ranking.result is None:
         raise InputError("the shortlist is not ranked yet", mend="rank it first")
     kept = actions.keep_record(
-        opened.case, opened.path, ranking.result, table.check(opened), table.faults(opened)
+        opened.case, opened.path, ranking.result, table.check_further(opened), table.faults(opened)
     )
     return KeptReply(number=kept.number)
 
