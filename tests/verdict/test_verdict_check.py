@@ -13,7 +13,6 @@ from clampwright.network.topologies import TOPOLOGIES
 from clampwright.verdict.check import (
     PROTECTION,
     allowances,
-    amplifier_offset,
     check_design,
     judge_sides,
 )
@@ -27,6 +26,7 @@ from clampwright.verdict.error_terms import (
 )
 from clampwright.verdict.rank import accuracy
 from clampwright.verdict.results import Verdict
+from clampwright.verdict.terms_at import amplifier_offset
 from clampwright.verdict.window import resistor_window
 
 CLAMP = diode([leak("10 pA")])

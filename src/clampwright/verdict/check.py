@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from clampwright.network.topologies import Topology
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.wirings import stand_off_reason
 from clampwright.quantities import write
@@ -18,17 +19,15 @@ from clampwright.verdict.corners import (
     Corners,
     allowed_error,
     corners,
-    largest_offset,
     resistance_at,
 )
 from clampwright.verdict.design import Design
 from clampwright.verdict.dynamics import dynamics
-from clampwright.verdict.error_terms import ErrorTerms, Interval, bias_current, error_terms
+from clampwright.verdict.error_terms import ErrorTerms, Interval, error_terms
 from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, outside, outside_rails, room
-from clampwright.verdict.input_current import SOURCE_OFFSET, as_current, compared_at_the_input
+from clampwright.verdict.input_current import as_current, compared_at_the_input
 from clampwright.verdict.judge import (
-    BIAS_WORDS,
     SEVERITY,
     combined,
     deciding,
@@ -37,21 +36,20 @@ from clampwright.verdict.judge import (
     verdict_of,
     worst,
 )
-from clampwright.verdict.known import Known
 from clampwright.verdict.known_terms import Asked, with_known
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, doubtful, open_risks
 from clampwright.verdict.own_elements import element_flags
-from clampwright.verdict.places import beyond_evidence, in_use, side_words
+from clampwright.verdict.places import beyond_evidence, in_use
 from clampwright.verdict.results import (
     Allowance,
-    Basis,
     CheckResult,
     Gate,
     Judgement,
     Term,
     Verdict,
 )
+from clampwright.verdict.terms_at import feedback_holds, terms_at
 from clampwright.verdict.transfer_errors import transfers
 
 CLAMP_ALONE = "clamp alone, dark"
@@ -87,12 +85,7 @@ def check_design(
     if rails_hold:
         verdict = Verdict.FAIL
     lead = next((j.reason for j in asked if j.verdict == verdict), moving.reason)
-    flags = (
-        [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
-    )
-    flags += element_flags(design, grid) if topology.name == "own" else ()
-    flags += doubtful(design)
-    flags += outside_rails(design, levels(design, topology, grid))
+    flags = _flags(design, topology, clamp, grid)
     if rails_hold:
         lead = f"the clamp {stand_off}."
         flags.append(lead)
@@ -119,6 +112,17 @@ def check_design(
         verdict=verdict,
         reason=reason,
     )
+
+
+def _flags(design: Design, topology: Topology, clamp: Clamp | None, grid: Corners) -> list[str]:
+    """What the reader must know beside the verdict: of the law, the evidence, the sheet, the rails."""
+    found = (
+        [*clamp.fitted.flags, *clamp.notes, *beyond_evidence(design, clamp, grid)] if clamp else []
+    )
+    found += element_flags(design, grid) if topology.name == "own" else ()
+    found += doubtful(design)
+    found += outside_rails(design, levels(design, topology, grid))
+    return found
 
 
 def _with_gate(reason: str, raised: Gate) -> str:
@@ -242,23 +246,6 @@ def _protection(design: Design, side: ErrorTerms) -> tuple[Interval, ...]:
     return (side.clamp, side.light, side.leak, *own, *(a.interval for a in side.added))
 
 
-def feedback_holds(design: Design) -> bool:
-    """Whether feedback holds the node, so that bias current is the amplifier's own affair.
-
-    The protection's resistor then carries none of it.
-    """
-    return design.network.topology == "T13"
-
-
-def sign_unknown(interval: Interval) -> Interval:
-    """About zero where the interval reaches as far below as above: no sign is promised.
-
-    So it is added to what has a sign, such as a lost signal, without shifting it.
-    """
-    middle = np.where(interval.low == -interval.high, 0.0, interval.value)
-    return Interval(middle, interval.low, interval.high)
-
-
 def _summed(*parts: Interval) -> tuple[np.ndarray, np.ndarray]:
     """Low and high end of a sum, halves of the intervals added in root-sum-square."""
     value = np.sum([p.value for p in parts], axis=0)
@@ -270,104 +257,6 @@ def _summed(*parts: Interval) -> tuple[np.ndarray, np.ndarray]:
 def _smallest(low: np.ndarray, high: np.ndarray) -> np.ndarray:
     """Smallest |E| for E between `low` and `high`."""
     return np.where(low * high <= 0, 0.0, np.minimum(np.abs(low), np.abs(high)))
-
-
-def terms_at(
-    design: Design, clamp: Clamp | None, grid: Corners, side: ErrorTerms, index: int
-) -> tuple[Term, ...]:
-    """All error terms of one side at one corner."""
-    terms = []
-    if clamp is not None:
-        basis: Basis = clamp.fitted.basis
-        topology = topology_of(design)
-        name = side_words(topology, side.side)
-        if side.clamp.value[index] or topology.name != "own":
-            terms.append(_term(name, side.clamp, index, basis, "clamp", clamp.name))
-        if grid.illuminance[index] > 0:
-            light: Basis = "measured" if light_is_known(clamp) else "assumed"
-            lit = f"photocurrent of the {name}"
-            terms.append(_term(lit, side.light, index, light, "light", clamp.name))
-    amplifier = design.amplifier
-    if amplifier.bias_current is None:
-        nothing = Interval(*(np.zeros(grid.count),) * 3)
-        name = "the amplifier's bias current, not stated and taken as nothing"
-        terms.append(_term(name, nothing, index, "assumed", "bias", "not stated"))
-    elif bias_current(amplifier, grid.board_temperature)[index]:
-        gone = design.requirement.calibration_temperature is not None and not side.bias.high[index]
-        terms.append(
-            _term(
-                BIAS_WORDS + (", all of it taken away by the zero" if gone else ""),
-                sign_unknown(side.bias) if feedback_holds(design) else side.bias,
-                index,
-                amplifier.bias_kind,
-                "amplifier" if feedback_holds(design) else "bias",
-                f"{amplifier.family} input",
-            )
-        )
-    if side.leak.value[index]:
-        name = "insulation of the protection's other parts"
-        terms.append(_term(name, side.leak, index, "assumed", "leak", "topology default"))
-    dark = grid.illuminance[index] == 0
-    there = [a for a in side.added if not (dark and a.group == "light")]
-    there = [a for a in there if a.group == "leak" or a.interval.value[index]]
-    terms += [
-        _term(a.name, a.interval, index, a.basis, a.group, a.source, a.known_by) for a in there
-    ]
-    if side.own[index]:
-        value = abs(float(side.own[index]))
-        terms.append(
-            Term(
-                name=SOURCE_OFFSET,
-                value=0.0,
-                low=-value,
-                high=value,
-                basis="typical",
-                group="amplifier",
-                source="design sheet",
-            )
-        )
-    if "offset_voltage" not in amplifier.model_fields_set and not side.own[index]:
-        name = "the amplifier's offset voltage, not stated and taken as nothing"
-        nothing = Interval(*(np.zeros(grid.count),) * 3)
-        terms.append(_term(name, nothing, index, "assumed", "amplifier", "not stated"))
-    reach = amplifier_offset(design, float(grid.board_temperature[index]))
-    if reach:
-        terms.append(
-            Term(
-                name="amplifier offset voltage and drift, sign unknown",
-                value=0.0,
-                low=-reach,
-                high=reach,
-                basis="typical",
-                group="amplifier",
-                source="design sheet",
-            )
-        )
-    return tuple(terms)
-
-
-def amplifier_offset(design: Design, board_temperature: float) -> float:
-    """How far offset and drift may reach (V): from the calibration, else from the stated offset."""
-    amplifier, calibrated = design.amplifier, design.requirement.calibration_temperature
-    if calibrated is None:
-        return float(largest_offset(amplifier, board_temperature))
-    return amplifier.offset_drift * abs(board_temperature - calibrated)
-
-
-def _term(
-    name: str, interval: Interval, index: int, basis: Basis, group: str, source: str,
-    known_by: Known | None = None,
-) -> Term:  # fmt: skip
-    return Term(
-        name=name,
-        value=float(interval.value[index]),
-        low=float(interval.low[index]),
-        high=float(interval.high[index]),
-        basis=basis,
-        group=group,
-        source=source,
-        known_by=known_by,
-    )
 
 
 def headline(result: CheckResult) -> str:

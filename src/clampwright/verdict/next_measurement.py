@@ -15,7 +15,7 @@ import numpy as np
 from clampwright.bench.methods import Method
 from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
-from clampwright.verdict.check import CLAMP_ALONE, WHOLE_INPUT, terms_at
+from clampwright.verdict.check import CLAMP_ALONE, WHOLE_INPUT
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
 from clampwright.verdict.error_terms import error_terms
@@ -36,6 +36,7 @@ from clampwright.verdict.next_probability import (
 from clampwright.verdict.next_results import Contribution, NextAction, NextResult
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import CheckResult, Judgement, Term, Verdict
+from clampwright.verdict.terms_at import terms_at
 
 WORTH = 0.01  # [1] a smaller chance of a decision is told as none
 SETTLED = (Verdict.PASS, Verdict.FAIL)

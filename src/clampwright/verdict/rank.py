@@ -18,7 +18,6 @@ from clampwright.verdict.check import (
     PROTECTION,
     protection_floor,
     protection_reach,
-    terms_at,
 )
 from clampwright.verdict.clamp_summary import off_state_voltage
 from clampwright.verdict.corners import allowed_error, corners
@@ -42,6 +41,7 @@ from clampwright.verdict.results import (
     RankResult,
     Verdict,
 )
+from clampwright.verdict.terms_at import terms_at
 from clampwright.verdict.window import resistor_window
 
 Array = NDArray[np.float64]
