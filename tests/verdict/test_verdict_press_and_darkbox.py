@@ -7,6 +7,7 @@ interval that the program states. Trade rules beside them: common practice, no s
 
 from __future__ import annotations
 
+from math import pi
 from pathlib import Path
 
 import pytest
@@ -101,6 +102,33 @@ def test_press_common_mode_rejection(press, tolerance, decibels, verdict):
     assert dynamics.verdict == verdict
     legs = 2 * (4 * 1.380649e-23 * 328.15 * 5875 + (0.1e-12 * 5875) ** 2)
     assert dynamics.noise_density == near((legs + 8e-9**2) ** 0.5, 0.002)
+
+
+def test_the_rejection_closes_the_window_of_the_press(press):
+    """80 dB at 50 Hz: 2πf·C·R·2(t_C + t_R) = 1e-4 gives the largest resistor of one-pole legs.
+
+    The cable sits before the resistor and hardly counts; source resistance and the clamps' own
+    capacitance take some per cent.
+    """
+    path = press / "designs" / "press-load.toml"
+    case = actions.open_case(path)
+    network = case.design.network
+    wall = next(w for w in actions.window(case).walls if w.name == "common-mode rejection")
+    spread = 2 * (network.capacitor_tolerance + network.resistor_tolerance)
+    by_hand = 1e-4 / (2 * pi * 50 * network.node_capacitance * spread)
+    assert wall.value == pytest.approx(by_hand, rel=0.06, abs=0)
+    for factor, fails in ((0.999, False), (1.001, True)):
+        outer = {"network.outer_resistor.value": f"{wall.value * factor!r} Ω"}
+        reason = actions.check(actions.what_if(case, path, outer)).dynamics.reason
+        assert ("rejection" in reason and "below" in reason) is fails, reason
+
+
+def test_no_candidate_passes_whose_rejection_fails(press):
+    """Of the same circuit as the design; 5.1 kΩ is the first E24 value beyond the window."""
+    found = actions.rank(actions.open_case(press / "designs" / "press-load.toml"))
+    passed = [c for c in found.candidates if c.verdict is Verdict.PASS]
+    assert passed
+    assert all(c.series_resistance < 5.1e3 for c in passed if c.topology in ("T2", "T6"))
 
 
 def test_press_faults_by_hand(press):

@@ -13,7 +13,7 @@ from clampwright.quantities import write
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
 from clampwright.verdict.input_current import volts_per_ampere
-from clampwright.verdict.legs import rejection, two_legs
+from clampwright.verdict.legs import rejection, rejections, two_legs
 from clampwright.verdict.linear_case import (
     LinearCase,
     bandwidths,
@@ -104,9 +104,30 @@ def slowest_corner(topology: Topology, corners: Corners) -> int:
 def dynamics_met(
     design: Design, topology: Topology, clamp: Clamp | None, corners: Corners, outer: Array
 ) -> dict[str, NDArray[np.bool_]]:
-    """Whether bandwidth, settling and noise are met, for each outer resistor (Ω)."""
+    """Whether bandwidth, settling, noise and any rejection are met, for each outer resistor (Ω)."""
     case = linear_case(design, topology, clamp, corners, slowest_corner(topology, corners), outer)
-    return {what: one(case) for what, one in REQUIREMENTS.items()}
+    found = {what: one(case) for what, one in REQUIREMENTS.items()}
+    if asks_rejection(design):
+        found[REJECTION] = rejection_met(design, topology, clamp, corners, outer)
+    return found
+
+
+def asks_rejection(design: Design) -> bool:
+    """Whether a common-mode rejection is required of two legs."""
+    return design.network.pair and design.requirement.common_mode_rejection is not None
+
+
+def rejection_met(
+    design: Design, topology: Topology, clamp: Clamp | None, corners: Corners, outer: Array
+) -> NDArray[np.bool_]:
+    """Whether the required common-mode rejection is met, for each outer resistor (Ω)."""
+    wanted = design.requirement.common_mode_rejection
+    if wanted is None:
+        return np.ones(outer.shape, bool)
+    legs = two_legs(
+        design, topology, clamp, corners, slowest_corner(topology, corners), outer=outer
+    )
+    return np.asarray(rejections(legs, design.requirement.mains_frequency) >= wanted)
 
 
 def _fast(case: LinearCase) -> NDArray[np.bool_]:
@@ -127,6 +148,7 @@ def _quiet(case: LinearCase) -> NDArray[np.bool_]:
     return np.asarray(noise_rms(case, noise_band(case.design)) <= wanted)
 
 
+REJECTION = "common-mode rejection"
 REQUIREMENTS: dict[str, Callable[[LinearCase], NDArray[np.bool_]]] = {
     "bandwidth": _fast,
     "settling": _settled,

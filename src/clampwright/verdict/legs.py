@@ -25,14 +25,19 @@ def two_legs(
     corners: Corners,
     index: int,
     match: float = 0.0,
+    outer: Array | None = None,
 ) -> LinearCase:
-    """Both legs at one corner as two cases: resistors and capacitors at opposite ends, clamps apart.
+    """Both legs at one corner as cases: resistors and capacitors at opposite ends, clamps apart.
 
     match : by how much of their leakage the clamps of the two legs differ
+    outer : Ω, (n,), in place of the design's own outer resistor; the first n cases are the one leg of
+            each, the last n the other
     """
     network = design.network
-    outer = network.outer_resistor.value * network.outer_resistor.count
-    apart = np.array([1.0, -1.0])
+    if outer is None:
+        outer = np.array([network.outer_resistor.value * network.outer_resistor.count])
+    apart = np.repeat([1.0, -1.0], outer.size)
+    outer = np.tile(outer, 2)
     part = scaled(clamp, 1 + apart * match / 2) if clamp and match else clamp
     value = outer * (1 + apart * network.resistor_tolerance)
     own = 1 + apart * network.capacitor_tolerance
@@ -42,14 +47,20 @@ def two_legs(
 
 
 def rejection(legs: LinearCase, frequency: float) -> float:
-    """Common-mode rejection (dB) of two legs at a frequency (Hz); infinite for equal legs.
+    """Common-mode rejection (dB) of two legs at a frequency (Hz); infinite for equal legs."""
+    return float(rejections(legs, frequency)[0])
+
+
+def rejections(legs: LinearCase, frequency: float) -> Array:
+    """The same for each outer resistor, (n,).
 
     The difference of what each leg misses from a gain of one, so that 200 dB still has its digits.
     """
-    first, second = missing(legs.network, ("source",), frequency)["pin"][:, 0].tolist()
-    difference = abs(first - second)
-    gain = abs(1 - (first + second) / 2)
-    return float(20 * np.log10(gain / difference)) if difference > 0 else float("inf")
+    first, second = np.split(missing(legs.network, ("source",), frequency)["pin"][:, 0], 2)
+    difference = np.abs(first - second)
+    gain = np.abs(1 - (first + second) / 2)
+    with np.errstate(divide="ignore"):  # equal legs
+        return np.asarray(20 * np.log10(gain / difference))
 
 
 def scaled(clamp: Clamp, factor: Array) -> Clamp:

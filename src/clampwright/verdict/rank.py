@@ -201,9 +201,9 @@ def _rows(design: Design, option: Option | None, topology: Topology) -> list[Can
 def _fast_until(
     design: Design, topology: Topology, clamp: Clamp | None, outer: Array
 ) -> tuple[int, str]:
-    """How many of the outer resistors (Ω, rising) leave bandwidth, settling and noise as required.
+    """How many of the outer resistors (Ω, rising) leave the dynamic requirements met.
 
-    Also what the next one breaks. All three only get worse with the resistor.
+    Also what the next one breaks. All of them only get worse with the resistor.
     """
     grid = corners(design)
     low, high, reason = -1, outer.size, ""

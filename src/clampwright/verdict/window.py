@@ -14,7 +14,13 @@ from clampwright.quantities import write
 from clampwright.verdict.check import protection_reach
 from clampwright.verdict.corners import corners
 from clampwright.verdict.design import Design, Fault
-from clampwright.verdict.dynamics import REQUIREMENTS, slowest_corner
+from clampwright.verdict.dynamics import (
+    REJECTION,
+    REQUIREMENTS,
+    asks_rejection,
+    rejection_met,
+    slowest_corner,
+)
 from clampwright.verdict.error_terms import error_terms
 from clampwright.verdict.fault_solution import Solved
 from clampwright.verdict.faults import IMPULSES, lowest_margin, survivability
@@ -40,6 +46,8 @@ def resistor_window(design: Design, clamp: Clamp | None) -> ResistorWindow:
     walls = [search.fault_wall(f) for f in design.faults if f.kind not in IMPULSES]
     walls.append(search.upper_wall("error of the protection", search.error_fits))
     walls += [search.upper_wall(what, search.meets(one)) for what, one in REQUIREMENTS.items()]
+    if asks_rejection(design):
+        walls.append(search.upper_wall(REJECTION, search.rejects))
     lower = [w for w in walls if w.side == "minimum"]
     upper = [w for w in walls if w.side == "maximum"]
     impossible = [w for w in walls if w.reason in (NEVER_SURVIVES, NEVER_MET)]
@@ -125,6 +133,10 @@ class _Search:
         sides = error_terms(design, self.topology, self.clamp, many, outer)
         reach, _ = protection_reach(design, many, sides)
         return np.asarray(reach.reshape(ohms.size, grid.count).max(axis=1) <= 1.0)
+
+    def rejects(self, ohms: Array) -> NDArray[np.bool_]:
+        """Whether the common-mode rejection is met for each series resistor (Ω)."""
+        return rejection_met(self.design, self.topology, self.clamp, self.corners, ohms)
 
     def meets(
         self, requirement: Callable[[LinearCase], NDArray[np.bool_]]
