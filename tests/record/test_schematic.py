@@ -17,6 +17,7 @@ from clampwright.record.circuit_pictures import PICTURES, picture_of
 from clampwright.record.look import VERMILION
 from clampwright.record.network_text import network_rows
 from clampwright.record.schematic import schematic_svg, topology_svg
+from clampwright.record.symbols import Pen, Place
 from clampwright.verdict.results import CheckResult
 
 PRESSED = {"node_capacitance": 1e-9, "differential_capacitance": 22e-9}
@@ -47,7 +48,7 @@ def with_rail_shunt(check: CheckResult) -> CheckResult:
 
 
 ALL = [("wide", n) for n in EVERY] + [("small", n) for n in EVERY]
-ALL += [("pair", n) for n in ("T1", "T2", "T3", "T5", "T6", "T7", "T16", "T17")]
+ALL += [("pair", n) for n in ("T1", "T2", "T3", "T5", "T6", "T7", "T16", "T17", "T18")]
 ALL += [("capacitor", n) for n in ("T2", "T5", "T7", "T8", "T16", "T17")]
 EACH = pytest.mark.parametrize(("kind", "name"), ALL, ids=lambda v: v)
 
@@ -168,6 +169,32 @@ def test_a_pair_shows_both_legs_and_what_is_between_them() -> None:
     assert "Two such legs" in drawing("pair", "T2")
     assert "Two such legs" in drawing("wide", "T15")
     assert "Two such legs" not in drawing("wide", "T2")
+
+
+def test_the_legs_of_a_pair_of_tolerant_inputs_reach_the_amplifier(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """From the end of the line to the pin there is the limiter on the chip, in both legs."""
+    lines, limiters = [], []
+    draw_line, draw_limiter = Pen.line, Pen.limiter
+
+    def line(pen: Pen, *points: Place, **how: bool) -> None:
+        lines.extend((points[0], points[-1]))
+        draw_line(pen, *points, **how)
+
+    def limiter(pen: Pen, start: Place, end: Place, **how: bool) -> None:
+        wires = [(round(x, 6), round(y, 6)) for x, y in lines]
+        limiters.append((start, end))
+        assert (round(start[0], 6), round(start[1], 6)) in wires  # the line ends where it begins
+        draw_limiter(pen, start, end, **how)
+
+    monkeypatch.setattr(Pen, "line", line)
+    monkeypatch.setattr(Pen, "limiter", limiter)
+    schematic_svg(sample_of("T18", pair=True))
+    assert len(limiters) == 2
+    wires = [(round(x, 6), round(y, 6)) for x, y in lines]
+    for _, end in limiters:  # once from the limiter, once from the amplifier
+        assert wires.count((round(end[0], 6), round(end[1], 6))) == 2
 
 
 def test_a_small_drawing_carries_no_values() -> None:

@@ -185,6 +185,20 @@ def test_the_margin_bar_carries_both_units_without_overlap() -> None:
         assert ("pA" in "".join(t.text or "" for t in texts)) == (unit is not None)
 
 
+@pytest.mark.parametrize("error", [0.0, 1e-9, -1e-9, 1.0])
+def test_dot_and_words_of_the_margin_bar_stay_inside_it(error: float) -> None:
+    judged = volts_only(dark_box()).judgements[0]
+    root = ElementTree.fromstring(margin_svg(judged.model_copy(update={"error": error})))
+    width = float(root.attrib["viewBox"].split()[2])
+    dot = next(n for n in root.iter() if n.tag.endswith("circle"))
+    x, radius = float(dot.attrib["cx"]), float(dot.attrib["r"])
+    assert radius < x < width - radius
+    for node in root.iter():
+        if node.tag.endswith("text") and node.attrib["text-anchor"] == "middle":
+            half = 8.0 * len(node.text or "") / 2
+            assert half + 4 <= float(node.attrib["x"]) <= width - half - 4
+
+
 def test_the_requirement_says_what_a_pair_and_a_calibration_need() -> None:
     design = with_requirement(
         sample_of("T2", pair=True).design, signal_minimum=2.495, signal_maximum=2.505,

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
+from clampwright.errors import InputError
 from clampwright.network.topologies import CATALOGUE
 from clampwright.network.topology import Role, Topology
 from clampwright.parts.catalogue import catalogue
@@ -60,6 +61,35 @@ def topology_values(design: Design) -> dict[str, tuple[Asked, ...]]:
         listed = {one.field for one in asked}
         found[name] = (*asked, *(one for one in _stated(design, name) if one.field not in listed))
     return found
+
+
+def missing_values(design: Design) -> tuple[Asked, ...]:
+    """What the topology of a design cannot do without and its sheet does not state."""
+    return tuple(
+        one for one in _asked(design.network.topology) if one.needed and not _has(design, one.field)
+    )
+
+
+def refuse_missing(design: Design) -> None:
+    """Raise InputError, at the first field, where the topology lacks values it cannot do without."""
+    missing = missing_values(design)
+    if missing:
+        labels = "; ".join(one.label[:1].lower() + one.label[1:] for one in missing)
+        raise InputError(
+            f"not judged: {design.network.topology} needs its {labels}",
+            where=missing[0].field,
+            expected="a class of the catalogue" if missing[0].choices else "a value with its unit",
+        )
+
+
+def _has(design: Design, field: str) -> bool:
+    """Whether a needed value is stated; those are values, classes and the offset of a guard."""
+    section, _, name = field.rpartition(".")
+    if section == "network.values":
+        return name in design.network.values
+    if section == "network.classes":
+        return name in design.network.classes
+    return design.amplifier.guard_offset is not None
 
 
 _PAIR = (Asked(*NAMED["C_difference"], "left out"),)

@@ -86,6 +86,9 @@ def draw_pair_amplifier(plus: Leg, minus: Leg) -> None:
     left = at.end - 1.6
     for leg, rise, sign in ((plus, 0.42, "+"), (minus, -0.42, "−")):
         joint = (left - 0.35, middle + rise)
+        if leg.picture.amplifier == "tolerant":  # its limiter, on the chip
+            pen.limiter(leg.place(at.pin - TOLERANT_BEFORE), leg.place(at.pin),
+                        heavy=bool(leg.heavy))  # fmt: skip
         pen.line(leg.place(at.pin), leg.place(joint[0]), joint, (left, joint[1]))
         pen.text((left + 0.2, joint[1] - 0.1), sign)
     tip = (left + 1.35, middle)

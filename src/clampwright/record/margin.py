@@ -12,6 +12,7 @@ from clampwright.verdict.results import Judgement
 WIDTH, HEIGHT = 680.0, 58.0
 LOWEST, HIGHEST = 1e-3, 30.0  # share of the allowance at the ends of the bar
 LETTER, LINE = 8.4, 18.0  # width of a letter and height of a line at 14 px
+RADIUS, EDGE = 7.0, 8.0  # of the dot; room that dot and its line keep from the ends of the bar
 BAR = 22.0  # y of the bar
 SVG_NAMESPACE = "http://www.w3.org/2000/svg"
 DOT = "fill: var(--ink); stroke: var(--paper); stroke-width: 2"
@@ -48,7 +49,8 @@ def margin_svg(judgement: Judgement, *, unit: SensorUnit | None = None) -> str:
     if before:  # the words must end inside the picture
         label_x = min(label_x, max(WIDTH - LETTER * len(limit_text), 0.0))
     half = LETTER * len(error_text) / 2
-    error_x = min(max(middle, half), WIDTH - half)
+    error_x = min(max(middle, half + EDGE), WIDTH - half - EDGE)
+    dot_x = min(max(middle, EDGE), WIDTH - EDGE)
     room = label_x - error_x if before else error_x - label_x
     height = HEIGHT if room > half else HEIGHT + LINE  # else one below the other
     text = f"""<svg xmlns="{SVG_NAMESPACE}" viewBox="0 0 {WIDTH:g} {height:g}" class="margin">
@@ -59,7 +61,7 @@ def margin_svg(judgement: Judgement, *, unit: SensorUnit | None = None) -> str:
 {_decades()}
 <path d="M{wall:.1f} {BAR - 15}V{BAR + 15}" style="stroke: var(--ink); stroke-width: 2"/>
 <path d="M{left:.1f} {BAR}H{right:.1f}" style="stroke: var(--ink); stroke-width: 7"/>
-<circle cx="{middle:.1f}" cy="{BAR}" r="7" style="{DOT}"/>
+<circle cx="{dot_x:.1f}" cy="{BAR}" r="{RADIUS:g}" style="{DOT}"/>
 <text x="{error_x:.1f}" y="{HEIGHT - 6}" text-anchor="middle">{error_text}</text>
 <text x="{label_x:.1f}" y="{height - 6}" text-anchor="{label_end}">{limit_text}</text>
 </svg>"""

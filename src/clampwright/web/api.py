@@ -9,6 +9,7 @@ from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
 from clampwright import actions
+from clampwright.actions.topology_values import refuse_missing
 from clampwright.errors import InputError
 from clampwright.web.pages import fragment
 from clampwright.web.ranking import Ranking
@@ -200,8 +201,14 @@ def verdict(request: Request, place: Name, design: Name) -> SaidReply:
 
 @router.post("/designs/{place}/{design}/change")
 def change(request: Request, place: Name, design: Name, body: ChangeBody) -> HashReply:
-    """Write changed fields into the sheet, comments kept; 409 when it was changed elsewhere."""
+    """Write changed fields into the sheet, comments kept; 409 when it was changed elsewhere.
+
+    A change of the network after which its topology lacks a value it needs is refused.
+    """
     table, opened = _opened(request, place, design)
+    of_network = any(f.startswith(("network.", "amplifier.guard_offset")) for f in body.changes)
+    if of_network and opened.case.design_hash == body.base:
+        refuse_missing(table.what_if(opened, body.changes).case.design)
     actions.change_design(opened.path, body.changes, body.base)
     case = table.open(place, design).case
     return HashReply(design_hash=case.design_hash, inputs_hash=case.hash)

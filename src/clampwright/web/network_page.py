@@ -15,6 +15,7 @@ from fastapi.responses import Response
 from pydantic import Field
 
 from clampwright import actions
+from clampwright.actions.topology_values import refuse_missing
 from clampwright.errors import ClampwrightError, ConflictError
 from clampwright.record.csv_text import csv_text
 from clampwright.record.look import themed
@@ -78,6 +79,7 @@ def network(request: Request, place: Name, design: Name) -> Response:
     now = opened.case.design.network.topology
     try:
         shown = live(table, opened) | {"said": judged(table, opened)[0]}
+        refuse_missing(opened.case.design)
         shown["schematic"] = schematic(shown["check"])
     except ClampwrightError as error:
         drawing = themed(topology_svg(now)) if now in actions.topologies() else ""
@@ -93,10 +95,12 @@ def network(request: Request, place: Name, design: Name) -> Response:
 async def try_changes(request: Request, place: Name, design: Name, body: MoveBody) -> Response:
     """What the error would be with some fields changed; nothing is written, faults come with `rest`.
 
+    Refused where the topology lacks a value it needs, even where the error alone could be judged.
     Answered where the request comes in, without another thread, and written once: it follows the hand.
     """
     table, varied = _moved(request, place, design, body)
     shown = live(table, varied)
+    refuse_missing(varied.case.design)
     line = said(shown["check"], table.kept("faults", varied))
     parts = {p: fragment(f"_{p}.html", said=line, **shown) for p in LIVE}
     reply = _reply(line, parts, body.seen).model_dump_json()
@@ -108,6 +112,7 @@ def rest(request: Request, place: Name, design: Name, body: MoveBody) -> MoveRep
     """What else follows from some fields changed: the verdict of the faults and the schematic."""
     table, varied = _moved(request, place, design, body)
     line, why = judged(table, varied)
+    refuse_missing(varied.case.design)
     drawing = fragment("_drawing.html", schematic=schematic(table.check(varied)))
     parts = {"verdict": fragment("_verdict.html", said=line), "drawing": drawing}
     return _reply(line, parts, body.seen).model_copy(update={"fields": field_problems(why)})

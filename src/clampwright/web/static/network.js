@@ -1,7 +1,7 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
 import { ask, designPath, latest, put } from "./ask.js";
 import { changes, controls, differences, label, named, needed, set, showProblems, text, values } from "./network_controls.js";
-import { offerOnTop, restore, sayJudged, sayRefused, tell } from "./network_state.js";
+import { offerOnTop, restore, sayJudged, sayKept, sayRefused, tell } from "./network_state.js";
 import { save } from "./save.js";
 import { remember } from "./unkept.js";
 
@@ -38,9 +38,22 @@ function refused(error) {
   refresh();
 }
 
+// A choice that lacks a needed value is known not to be judged: nobody is asked, unless a value was just typed.
+function lacksValues() {
+  const typed = named(moving.culprit);
+  return needed().length > 0 && !(typed?.closest("[data-asked]") && text(typed));
+}
+
 const showFirst = latest(async () => {
+  if (lacksValues()) {
+    const fields = Object.fromEntries(needed().map((one) => [one.dataset.field, "Needed: not judged without it."]));
+    refused({ status: 422, message: document.getElementById("needed").textContent, fields });
+    return;
+  }
+  const version = asked.version;
   try {
     const answer = await ask(designPath("try"), "POST", { ...move(), seen: asked.judged ? marks : {} });
+    if (version !== asked.version && lacksValues()) return;
     sayJudged();
     show(answer);
     asked.judged = true;
@@ -88,7 +101,8 @@ function refresh() {
   const changed = differences();
   const many = changed.length;
   state.textContent = many ? `${many} changed, not kept yet` : "as in the sheet";
-  keep.disabled = many === 0 || !asked.judged;
+  sayKept(many > 0);
+  keep.disabled = many === 0 || !asked.judged || needed().length > 0;
   undo.disabled = past.length === 0;
   redo.disabled = future.length === 0;
   offerOnTop();
@@ -122,6 +136,7 @@ function back(to) {
   for (const control of controls) control.value = to[control.dataset.field];
   present = to;
   rest();
+  moving.culprit = "";
   go();
 }
 

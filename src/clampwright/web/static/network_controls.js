@@ -62,10 +62,10 @@ export function differences() {
 
 export const changes = () => Object.fromEntries(differences().map((one) => [one.field, one.now]));
 
-// Labels of what the topology cannot do without and nobody has stated.
+// What the topology cannot do without and nobody has stated.
 export function needed() {
   const open = [...asked].filter(([control, all]) => all[topology.value]?.[2] && !control.value.trim());
-  return open.map(([control]) => title(control));
+  return open.map(([control]) => control);
 }
 
 export function label() {
@@ -95,7 +95,7 @@ function labelValue(control, words) {
 
 function sayNeeded() {
   const line = document.getElementById("needed");
-  const wanted = needed();
+  const wanted = needed().map(title);
   const words = wanted.length ? `Needed for ${topology.value}: ${wanted.map((one) => one[0].toLowerCase() + one.slice(1)).join("; ")}.` : "";
   if (words && words !== line.textContent) group.open = true;
   line.textContent = words;

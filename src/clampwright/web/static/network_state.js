@@ -39,6 +39,14 @@ function outdated(yes) {
   for (const id of OUTDATED) document.getElementById(id)?.toggleAttribute("inert", yes);
 }
 
+// The steps at the left speak of the sheet: while something here is not kept, they say so.
+const kept = ["network", "faults"].map((step) => document.querySelector(`nav a[href$="/${step}"] small`));
+const words = kept.map((one) => one.textContent);
+
+export function sayKept(changed) {
+  kept.forEach((one, n) => (one.textContent = changed ? `as kept: ${words[n]}` : words[n]));
+}
+
 export function offerOnTop() {
   onTop.hidden = !differences().length;
 }
