@@ -172,7 +172,9 @@ def test_an_impulse_that_was_not_solved_says_so() -> None:
 
 def test_a_tiny_margin_is_bounded_and_never_zero() -> None:
     assert times(0.0013) == "<0.01×"
-    assert times(0.0051) == "0.01×"
+    assert times(0.0051) == "<0.01×"  # 0.0051 < 0.01: a margin is cut, never rounded up
+    assert times(0.99996) == "0.99×"
+    assert times(3.979) == "3.97×"
     assert times(None) == "–"
 
 

@@ -8,7 +8,7 @@ from small_designs import design, diode, leak
 
 from clampwright.network.topologies import TOPOLOGIES
 from clampwright.physics.noise import resistor_voltage_noise
-from clampwright.quantities import series_values
+from clampwright.quantities import series_values, write
 from clampwright.verdict.design import Fault, Resistor
 from clampwright.verdict.fault_solution import solve_fault
 from clampwright.verdict.faults import faults_of_design, survivability
@@ -196,11 +196,12 @@ def test_like_junctions_share_the_fault_and_an_inner_resistor_keeps_it_out():
     assert apart.pin_current < 0.1 * apart.fault_current
 
 
-def pumped(power="asleep", sign=1, **rails):
+def pumped(power="asleep", sign=1, clamp=CLAMP, **rails):
     case = {"positive": "5 V", "negative": "0 V", "minimum_load": "0.9 mA", "load": "14 mA"}
     case |= {"capacitance": "47 µF", "absolute_maximum": "6 V"} | rails
     return solved(
         "T6",
+        clamp,
         sign=sign,
         rails=case,
         network={"outer_resistor": {"value": "2.35 kΩ"} | STRONG_RESISTOR},
@@ -220,6 +221,41 @@ def test_a_rail_that_cannot_sink_is_pumped():
     assert awake.rail_rate == 0.0
     assert awake.rail_settles_at is None
     assert line(awake, "positive rail", "pushed-in current").verdict is Verdict.PASS
+
+
+def test_each_stress_is_at_the_worse_of_both_states_of_a_rail():
+    """Settled, 0.9 mA flow at all: rail and drop are 30 V − 0.9 mA · 2.35 kΩ = 27.9 V (Kirchhoff), which
+    the idle clamp to ground stands off. The current is that of the rail at 5 V, less about 0.7 V of drop.
+    """
+    case = pumped()
+    reverse = line(case, "test-diode K/A", "reverse voltage")
+    assert case.clamp_node_voltage == pytest.approx(27.9, rel=3e-3, abs=0)
+    assert reverse.stress == pytest.approx(27.9, rel=3e-3, abs=0)
+    assert reverse.note == f"with the rail at {write(case.rail_settles_at, 'voltage')}"
+    forward = line(case, "test-diode K/A", "forward current")
+    assert case.fault_current == pytest.approx((30 - 5.7) / 2350, rel=0.01, abs=0)
+    assert forward.note == "before the rail rises"
+    fails = line(pumped(clamp=diode([leak("10 pA")], breakdown_minimum="20 V")),
+                 "test-diode K/A", "reverse voltage")  # fmt: skip
+    assert fails.verdict is Verdict.FAIL  # 14 V are usable: 5.7 V would have passed
+
+
+def test_a_mains_period_lifts_both_rails():
+    """Both rails end alike, so the span is twice one of them and an idle clamp sees one drop more."""
+    fault = {"name": "F", "kind": "mains-frequency", "voltage": "24 V", "power": "asleep"}
+    rails = {"positive": "2.5 V", "negative": "-2.5 V", "minimum_load": "10 µA"}
+    case = solved("T6", sign=1, faults=[fault], rails=rails | {"absolute_maximum": "6 V"})
+    span = line(case, "positive rail", "supply span after pumping").stress
+    assert case.rail_settles_at > 10
+    assert span == pytest.approx(2 * case.rail_settles_at, rel=1e-9, abs=0)
+    reverse = line(case, "test-diode K/A", "reverse voltage").stress
+    assert 0.4 < reverse - span < 0.8
+
+
+def test_inputs_that_fail_together_are_told():
+    several = {"name": "F", "voltage": "30 V", "channels": 2}
+    assert "2 inputs at once" in solved(faults=[several]).words
+    assert "at once" not in solved(faults=[several | {"channels": 1}]).words
 
 
 def test_ground_and_a_sinking_supply_are_not_pumped():

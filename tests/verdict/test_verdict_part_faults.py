@@ -33,6 +33,12 @@ def test_what_goes_unnoticed_and_what_it_costs(rails: actions.Case) -> None:
     assert {part for part, _ in found} == {"R_outer", "R_inner", "upper", "lower"}
 
 
+def test_a_mains_frequency_fault_is_told_with_its_peak(rails: actions.Case) -> None:
+    """24 V · √2 = 33.9 V."""
+    said = actions.part_faults(rails).fault.replace("\u2009", " ")
+    assert said == "F2: 24.0 V rms, ±33.9 V peak"
+
+
 def test_a_shorted_clamp_pulls_the_pin_to_its_rail(rails: actions.Case) -> None:
     """The reading then moves by rail less signal: at least 2.26 V of 2.5 V, and meets the rail."""
     line = next(

@@ -154,21 +154,27 @@ def _currents(case: FaultCase, both: bool) -> str:
     """The currents and voltages of one fault in one line."""
     if math.isnan(case.fault_current):
         return "Currents and voltages not solved"
-    parts = [
+    currents = [
         f"{quantity(case.fault_current, 'current')} through the outer resistor",
         f"pin {quantity(case.pin_current, 'current')}",
         f"clamp {quantity(case.clamp_current, 'current')}",
-        f"clamp node {_voltage(case.clamp_node_voltage, both)}",
-        f"pin {_voltage(case.pin_voltage, both)}",
         f"{'either' if both else case.rail} rail takes {quantity(case.rail_current, 'current')}",
     ]
     if case.rail_load is not None:
-        parts.append(f"its load {quantity(case.rail_load, 'current')}")
+        currents.append(f"its load {quantity(case.rail_load, 'current')}")
     if case.rail_rate:
-        parts.append(f"rail moves {quantity(case.rail_rate, 'voltage_rate')}")
-    if case.rail_settles_at is not None:
-        parts.append(f"rail settles at {_voltage(case.rail_settles_at, both)}")
-    return ", ".join(parts)
+        currents.append(f"rail moves {quantity(case.rail_rate, 'voltage_rate')}")
+    voltages = [
+        f"clamp node {_voltage(case.clamp_node_voltage, both)}",
+        f"pin {_voltage(case.pin_voltage, both)}",
+    ]
+    if case.rail_settles_at is None:
+        return ", ".join([*currents, *voltages])
+    level = _voltage(case.rail_settles_at, both)
+    return (
+        f"Before the rail rises: {', '.join(currents)}. With the rail at {level}: "
+        f"{', '.join(voltages)}. Each stress is at the worse of both"
+    )
 
 
 def _voltage(value: float, both: bool) -> str:

@@ -11,6 +11,7 @@ import re
 
 from clampwright.quantities import write, write_uncertain
 from clampwright.quantities.writing import THIN_SPACE as THIN_SPACE
+from clampwright.verdict.faults import cut
 from clampwright.verdict.known import known_words as known_words
 from clampwright.verdict.results import Corner, Gate, Verdict
 
@@ -159,12 +160,15 @@ def ratio(value: float | None) -> str:
 
 
 def times(value: float | None) -> str:
-    """A margin, "4.71×"; a small one is bounded and never rounded to nothing."""
-    if value is not None and 0 <= value < 0.005:
+    """A margin, "4.71×", cut as in a sentence; a small one is bounded, never cut to nothing."""
+    if value is None:
+        return DASH
+    if 0 <= value < 0.01:
         return "<0.01×"
-    if value is not None and math.isinf(value):
+    if math.isinf(value):
         return "unlimited"
-    return DASH if value is None else f"{ratio(value)}×"
+    digits = 0 if value >= 100 else 1 if value >= 10 else 2
+    return f"{ratio(cut(value, digits)) if 0 < value < 1e7 else ratio(value)}×"
 
 
 def grouped(value: float, digits: int | None = None) -> str:

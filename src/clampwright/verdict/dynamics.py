@@ -149,6 +149,7 @@ def _quiet(case: LinearCase) -> NDArray[np.bool_]:
 
 
 REJECTION = "common-mode rejection"
+MOST_DIGITS = 15  # that a float holds
 REQUIREMENTS: dict[str, Callable[[LinearCase], NDArray[np.bool_]]] = {
     "bandwidth": _fast,
     "settling": _settled,
@@ -172,21 +173,29 @@ def _complaint(
     """What breaks a requirement, or nothing."""
     wanted = design.requirement
     if band < wanted.bandwidth:
-        needed = write(wanted.bandwidth, "frequency")
-        return f"bandwidth {write(band, 'frequency')} is below the required {needed}."
+        found, needed = _apart(band, wanted.bandwidth, lambda v, n: write(v, "frequency", digits=n))
+        return f"bandwidth {found} is below the required {needed}."
     if wanted.settle_time is not None and time > wanted.settle_time:
-        limit = write(wanted.settle_time, "time")
-        share = write(wanted.settle_to, "ratio")
-        return f"settling to {share} takes {write(time, 'time')}, longer than {limit}."
+        taken, limit = _apart(time, wanted.settle_time, lambda v, n: write(v, "time", digits=n))
+        return f"settling to {write(wanted.settle_to, 'ratio')} takes {taken}, longer than {limit}."
     if wanted.noise is not None and rms > wanted.noise:
-        return f"noise of {_noise(rms, ohms)} exceeds {_noise(wanted.noise, ohms)}."
+        found, limit = _apart(rms, wanted.noise, lambda v, n: _noise(v, ohms, n))
+        return f"noise of {found} exceeds {limit}."
     needed_rejection = wanted.common_mode_rejection
     if needed_rejection is not None and rejection is not None and rejection < needed_rejection:
+        found, needed = _apart(rejection, needed_rejection, lambda v, n: f"{v:.{n - 3}f} dB")
         return (
             f"common-mode rejection at {write(wanted.mains_frequency, 'frequency')} may be as low as "
-            f"{rejection:.0f} dB, below the required {needed_rejection:.0f} dB."
+            f"{found}, below the required {needed}."
         )
     return ""
+
+
+def _apart(found: float, limit: float, said: Callable[[float, int], str]) -> tuple[str, str]:
+    """Both in words with as many digits, from three, as make them differ: none refutes itself."""
+    digits = range(3, MOST_DIGITS)
+    few = next((n for n in digits if said(found, n) != said(limit, n)), MOST_DIGITS)
+    return said(found, few), said(limit, few)
 
 
 def _figures(
@@ -209,11 +218,12 @@ def _figures(
     return f"{said}, common-mode rejection at least {rejection:.0f} dB at {mains}."
 
 
-def _noise(rms: float, ohms: float | None) -> str:
+def _noise(rms: float, ohms: float | None, digits: int = 3) -> str:
     """An rms noise (V), as the current at the input where one is asked for."""
     if ohms is None:
-        return f"{write(rms, 'voltage')} rms"
-    return f"{write(rms / ohms, 'current')} rms ({write(rms, 'voltage')})"
+        return f"{write(rms, 'voltage', digits=digits)} rms"
+    amperes = write(rms / ohms, "current", digits=digits)
+    return f"{amperes} rms ({write(rms, 'voltage', digits=digits)})"
 
 
 def clamp_capacitance(case: LinearCase) -> tuple[float, float]:

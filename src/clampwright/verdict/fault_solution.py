@@ -6,8 +6,7 @@ point and averaged. Impulses (discharge, surge, burst) are not solved in this ro
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +28,7 @@ from clampwright.verdict.layout import (
 )
 
 Array = NDArray[np.float64]
+Places = NDArray[np.intp]
 
 PHASES = 48  # points of one mains period, its peaks among them
 SMALLEST_FAULT_RESISTANCE = 1e-3  # [Ω] stands for a stiff source
@@ -44,6 +44,9 @@ class FaultSolution:
 
     rail_current : mean current pushed into the pumped rail, (resistors,)
     rail_level   : where that rail settles when the load cannot take it, else its nominal value
+    other_level  : where the other rail is then; only a mains period lifts both
+    settled      : the same with the rails where they settle; None where no rail rises. All else is
+                   before a rail rises.
     """
 
     fault_voltage: Array
@@ -59,6 +62,8 @@ class FaultSolution:
     rail: str
     rail_current: Array
     rail_level: Array
+    other_level: Array
+    settled: FaultSolution | None = None
 
 
 def outer_resistance(design: Design) -> Array:
@@ -99,28 +104,60 @@ def solve_fault(
     of a fault are solved at once and several faults of a design load the circuit alike
 
     When the rail cannot take the current and the supply cannot sink, the rail rises until the
-    current that still flows equals the load; that level is reported in `rail_level`.
+    current that still flows equals the load; that level is reported in `rail_level`, and the circuit
+    at that level in `settled`. A mains period lifts each rail that cannot take its current.
     """
     wave = waveform(fault, sign)
-    rails = rail_voltages(design, fault.power)
+    upper, lower = rail_voltages(design, fault.power)
     both = np.round(np.concatenate([wave, -wave]), DECIMALS)
     levels, place = np.unique(both, return_inverse=True)
     place = place[: wave.size]
-    key = (levels.tobytes(), rails, fault.source_resistance)
     solved = {} if solved is None else solved
+    key = (levels.tobytes(), (upper, lower), fault.source_resistance)
+    if key not in solved:
+        rails = np.full(outer.size, upper), np.full(outer.size, lower)
+        solved[key] = _solve(design, topology, law, fault, levels, rails, temperature, outer)
+
+    def settles(towards: float) -> Array:
+        pushed = _pushed_current(design, topology, fault, solved[key], place, outer.size, towards)
+        return _rail_level(design, topology, law, fault, wave, pushed, towards, temperature, outer)
+
+    ends = settles(sign), np.full(outer.size, lower if sign > 0 else upper)
+    if fault.kind == "mains-frequency":
+        ends = ends[0], settles(-sign)
+    before = _laid(design, topology, fault, solved[key], wave, place, outer, sign, ends)
+    rails = ends if sign > 0 else ends[::-1]
+    if fault.power == "off" or (np.all(rails[0] == upper) and np.all(rails[1] == lower)):
+        return before
+    key = (key[0] + rails[0].tobytes() + rails[1].tobytes(), *key[1:])
     if key not in solved:
         solved[key] = _solve(design, topology, law, fault, levels, rails, temperature, outer)
-    solution, count = solved[key], outer.size * levels.size
+    after = _laid(design, topology, fault, solved[key], wave, place, outer, sign, ends)
+    return replace(before, settled=after)
+
+
+def _laid(
+    design: Design,
+    topology: Topology,
+    fault: Fault,
+    solution: Solution,
+    wave: Array,
+    place: Places,
+    outer: Array,
+    sign: float,
+    ends: tuple[Array, Array],
+) -> FaultSolution:
+    """The waveforms of one solved circuit, each phase from its place among the solved levels.
+
+    ends : V at which the pushed rail and the other one end
+    """
 
     def laid(values: Array) -> Array:
-        return np.broadcast_to(values, (count,)).reshape(outer.size, levels.size)[:, place]
+        return _by_phase(values, solution, place, outer.size)
 
-    zero = np.zeros(count)
-    circuit = _circuit(design, topology)
+    zero = np.zeros(solution.residual.shape)
     current = solution.resistor_current
     clamp = {side: laid(i) for side, i in solution.clamp_current.items()}
-    rail, pushed = _pushed(circuit, solution, laid, sign)
-    pushed = pushed * fault.channels
     node = "clamp node" if "clamp node" in solution.deviation else "pin"
     nothing = np.zeros((outer.size, wave.size))
     return FaultSolution(
@@ -134,12 +171,17 @@ def solve_fault(
         clamp_node=laid(solution.voltage(node)),
         pin_voltage=laid(solution.voltage("pin")),
         pin_current=clamp.get("pin upper", nothing) - clamp.get("pin lower", nothing),
-        rail=rail,
-        rail_current=pushed,
-        rail_level=_rail_level(
-            design, topology, law, fault, wave, pushed, sign, temperature, outer
-        ),
+        rail="positive" if sign > 0 else "negative",
+        rail_current=_pushed_current(design, topology, fault, solution, place, outer.size, sign),
+        rail_level=ends[0],
+        other_level=ends[1],
     )
+
+
+def _by_phase(values: Array, solution: Solution, place: Places, resistors: int) -> Array:
+    """Values of the solved levels as (resistors, phases)."""
+    every = np.broadcast_to(values, solution.residual.shape)
+    return np.asarray(every.reshape(resistors, -1)[:, place])
 
 
 def waveform(fault: Fault, sign: float) -> Array:
@@ -161,12 +203,14 @@ def _solve(
     law: ClampLaw,
     fault: Fault,
     wave: Array,
-    rails: tuple[float, float],
+    rails: tuple[Array, Array],
     temperature: float,
     outer: Array,
 ) -> Solution:
+    """Every level of `wave` for every outer resistor, each of which has its own rails (V)."""
+    upper, lower = (np.repeat(rail, wave.size) for rail in rails)
     circuit, values = fault_values(
-        design, topology, law, fault, np.tile(wave, outer.size), rails, temperature,
+        design, topology, law, fault, np.tile(wave, outer.size), (upper, lower), temperature,
         np.repeat(outer, wave.size),
     )  # fmt: skip
     return require_held(circuit, values, solve(circuit, values), f"fault {fault.name}")
@@ -221,16 +265,23 @@ def _circuit(design: Design, topology: Topology) -> Circuit:
     )
 
 
-def _pushed(
-    circuit: Circuit, solution: Solution, laid: Callable[[Array], Array], sign: float
-) -> tuple[str, Array]:
-    """The rail that a fault of this sign pushes, and the mean current (A) pushed into it.
+def _pushed_current(
+    design: Design,
+    topology: Topology,
+    fault: Fault,
+    solution: Solution,
+    place: Places,
+    resistors: int,
+    sign: float,
+) -> Array:
+    """The mean current (A) that all channels push into the rail of this sign.
 
     A saturated follower or output hands what it takes to the rail it is stuck at.
     """
     rail = "positive" if sign > 0 else "negative"
-    into = laid(into_rail(circuit, solution, rail))
-    return rail, np.mean(np.maximum(sign * into, 0.0), axis=1)
+    into = into_rail(_circuit(design, topology), solution, rail)
+    pushed = np.mean(np.maximum(sign * _by_phase(into, solution, place, resistors), 0.0), axis=1)
+    return np.asarray(pushed * fault.channels)
 
 
 def into_rail(circuit: Circuit, solution: Solution, rail: str) -> Array:

@@ -193,6 +193,7 @@ def _case(
     level, pushed = float(solution.rail_level[0]), float(solution.rail_current[0])
     lifted = abs(level) > abs(nominal) * (1 + 1e-9) and fault.power != "off"
     verdict = worst(s.verdict for s in lines)
+    end = solution.settled or solution
     return FaultCase(
         name=fault.name,
         words=_words(fault, sign),
@@ -202,8 +203,8 @@ def _case(
         fault_current_rms=float(np.sqrt(np.mean(through**2))),
         pin_current=float(pin_current(topology, solution)[0]),
         clamp_current=float(clamp_peak(solution)[0]),
-        clamp_node_voltage=_largest(solution.clamp_node),
-        pin_voltage=_largest(solution.pin_voltage),
+        clamp_node_voltage=_largest(end.clamp_node),
+        pin_voltage=_largest(end.pin_voltage),
         rail=solution.rail,
         rail_current=pushed,
         rail_load=load,
@@ -242,14 +243,19 @@ def _reason(
 
 
 def margin_words(ratio: float) -> str:
-    """A margin with three digits and no exponent, "×1.07"; cut, never rounded up to a pass."""
+    """A margin with three digits and no exponent, "1.07×"; cut, never rounded up to a pass."""
     if ratio > LARGEST_MARGIN:
-        return f"over ×{LARGEST_MARGIN:.0f}"
+        return f"over {LARGEST_MARGIN:.0f}×"
     if ratio < SMALLEST_MARGIN:
-        return f"below ×{SMALLEST_MARGIN:g}"
+        return f"below {SMALLEST_MARGIN:g}×"
     digits = max(2 - floor(log10(ratio)), 0)
+    return f"{cut(ratio, digits):.{digits}f}×"
+
+
+def cut(ratio: float, digits: int) -> float:
+    """A positive ratio cut, not rounded, after some digits behind the point."""
     step = 10.0**digits
-    return f"×{floor(ratio * step * (1 + ROUNDING)) / step:.{digits}f}"
+    return floor(ratio * step * (1 + ROUNDING)) / step
 
 
 def _impulse(fault: Fault) -> FaultCase:
@@ -300,6 +306,8 @@ def _words(fault: Fault, sign: float) -> str:
     }[fault.kind]
     if fault.kind in IMPULSES:
         return f"{kind}, powered {fault.power}"
+    if fault.channels > 1:
+        kind += f" on {fault.channels} inputs at once"
     length = "continuous"
     if not isinstance(fault.duration, str):
         length = f"for {write(fault.duration, 'time')}"

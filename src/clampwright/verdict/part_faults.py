@@ -19,6 +19,7 @@ from clampwright.parts.clamp_part import Clamp
 from clampwright.quantities import write
 from clampwright.verdict.corners import allowed_error, corners
 from clampwright.verdict.design import Design, Fault
+from clampwright.verdict.fault_solution import waveform
 from clampwright.verdict.faults import IMPULSES
 from clampwright.verdict.headroom import levels
 from clampwright.verdict.laid_out import ABSENT, Case, Solved
@@ -80,12 +81,20 @@ def noticed_from(design: Design) -> float:
 
 
 def _worst_fault(design: Design) -> Fault | None:
-    """The slow fault with the largest voltage while the board is powered."""
+    """The slow fault with the largest peak voltage while the board is powered."""
     slow = [f for f in design.faults if f.kind not in IMPULSES and f.power != "off"]
-    return max(slow, key=lambda f: abs(f.voltage), default=None)
+    return max(slow, key=_peak, default=None)
+
+
+def _peak(fault: Fault) -> float:
+    """The largest voltage (V) of a slow fault; a mains-frequency one is stated as rms."""
+    return float(np.max(np.abs(waveform(fault, 1.0))))
 
 
 def _volts(fault: Fault) -> str:
+    if fault.kind == "mains-frequency":
+        rms, peak = (write(v, "voltage") for v in (abs(fault.voltage), _peak(fault)))
+        return f"{rms} rms, ±{peak} peak"
     if fault.both_signs:
         return f"±{write(abs(fault.voltage), 'voltage')}"
     return write(fault.voltage, "voltage", signed=True)

@@ -306,7 +306,11 @@ class StressLine(Result):
 
 
 class FaultCase(Result):
-    """One fault with one sign and power state, solved."""
+    """One fault with one sign and power state, solved.
+
+    Currents are the largest, before a rail rises; voltages at clamp node and pin are where they end,
+    with the rail where it settles.
+    """
 
     name: str
     words: str

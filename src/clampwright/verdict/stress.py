@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ DERATINGS = {
 }
 JUNCTION_LIMIT = 398.15  # [K] 125 °C; common practice
 PIN_CURRENT_DEFAULT = 5e-3  # [A] when the amplifier's sheet states none; common practice
+STATES_AGREE = 1e-3  # relative; below it a stress is the same before a rail rises and after
+BEFORE_IT_RISES = "before the rail rises"
 UNSTRESSED = 1e9  # ratio shown where there is no stress at all
 DIMENSIONS = {"V": "voltage", "A": "current", "W": "power", "K": "temperature_difference"}
 
@@ -109,7 +111,35 @@ def stresses(
     fault: Fault,
     solution: FaultSolution,
 ) -> list[Stress]:
-    """Every stress of one solved fault."""
+    """Every stress of one solved fault, at the worse of both states where a rail rises."""
+    found = _parts(design, topology, ratings, fault, solution)
+    if solution.settled is not None:
+        after = _parts(design, topology, ratings, fault, solution.settled)
+        level = write(float(solution.rail_level[0]), "voltage")
+        found = [_worse(a, b, level) for a, b in zip(found, after, strict=True)]
+    return found + list(_rail(design, fault, solution))
+
+
+def _worse(before: Stress, after: Stress, level: str) -> Stress:
+    """The larger of one stress before a rail rises and after, named where there is one resistor."""
+    stress = np.maximum(before.stress, after.stress)
+    if stress.size > 1 or np.allclose(before.stress, after.stress, rtol=STATES_AGREE, atol=0.0):
+        return replace(before, stress=stress)
+    rises = after.stress[0] > before.stress[0]
+    state = f"with the rail at {level}" if rises else BEFORE_IT_RISES
+    missing = "" if before.rating is not None or before.note else "no rating on the sheet"
+    note = "; ".join(words for words in (before.note, missing, state) if words)
+    return replace(before, stress=stress, note=note)
+
+
+def _parts(
+    design: Design,
+    topology: Topology,
+    ratings: ClampRatings | None,
+    fault: Fault,
+    solution: FaultSolution,
+) -> list[Stress]:
+    """Every stress of a part in one state of the rails."""
     network = design.network
     found = list(
         _resistor(
@@ -131,7 +161,7 @@ def stresses(
     found.append(_pin(design, topology, fault, solution))
     if topology.has_clamp:
         found += _clamp(design, ratings, solution)
-    return found + list(_rail(design, fault, solution))
+    return found
 
 
 def _resistor(
@@ -236,8 +266,7 @@ def _rail(design: Design, fault: Fault, solution: FaultSolution) -> Iterator[Str
             name, "pushed-in current", taken, "A", load, "rail load", "defined", "taken by the load"
         )
     if lifted.any():
-        other = design.rails.negative if solution.rail == "positive" else design.rails.positive
-        span = np.where(lifted, np.abs(solution.rail_level - other), 0.0)
+        span = np.where(lifted, np.abs(solution.rail_level - solution.other_level), 0.0)
         rate = float(np.max(pushed - load)) / design.rails.capacitance
         note = f"the load cannot take it: rises at up to {write(rate, 'voltage_rate')}"
         shunt = design.rails.shunt_voltage
