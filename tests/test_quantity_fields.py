@@ -241,7 +241,15 @@ def test_accuracy_ends_in_its_own_unit(requirement: dict[str, object], accuracy:
         ({"accuracy": 0.05, "accuracy_unit": "pH"}, "how many volts one pH makes"),
         (
             {"accuracy": "-1 V"},
-            r"requirement.accuracy: .* cannot be used; expected a number greater",
+            'requirement.accuracy: -1 V cannot be used; expected a voltage above 0 V, such as "5 µV"',
+        ),
+        (
+            {"accuracy": "-5 µV"},
+            '-5 µV cannot be used; expected a voltage above 0 V, such as "5 µV"',
+        ),
+        (
+            {"accuracy": "0 pH", "accuracy_unit": "pH", "sensitivity": "59 mV"},
+            '0 pH cannot be used; expected an accuracy above 0 pH, such as "0.05 pH" or "3 mV"',
         ),
         ({"accuracy": "50 mV", "signal_minimum": "1 V"}, "signal_minimum must lie below"),
         ({"accuracy": "50 mV", "sensitivity": "0 V"}, "sensitivity must not be zero"),
@@ -270,6 +278,15 @@ def test_what_cannot_be_meant_is_refused_with_the_range(text: str, side: str) ->
         validated(Part, {"resistance": text}, "a.toml")
     assert f'"{text}" is too {side} to be meant' in str(caught.value)
     assert "expected 1.00\u2009nΩ … 100000\u2009TΩ" in str(caught.value)
+
+
+def test_a_bound_of_a_quantity_is_told_with_its_unit() -> None:
+    sheet = design(accuracy="1 mV")
+    sheet["source"] = {**sheet["source"], "resistance": "0 Ω"}
+    with pytest.raises(InputError) as caught:
+        validated(Design, sheet, "a.toml")
+    told = "source.resistance: 0 Ω cannot be used; expected a resistance greater than 0 Ω, such as"
+    assert told in str(caught.value)
 
 
 def test_every_dimension_has_a_range_and_zero_is_in_all_of_them() -> None:

@@ -1,11 +1,13 @@
 """What a fitted law promises: interval coverage counted over many draws (the frequentist meaning
 of coverage, JCGM 101), bounds of data sheets, lots, and doubt far from the evidence."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from law_truth import HOT, PRIOR, ROOM, WARM, point
+from scipy.optimize import brentq
 
 from clampwright.parts.evidence import EvidencePoint, MaximumFigure, TypicalFigure
 from clampwright.parts.law_fit import fit_law
@@ -19,6 +21,7 @@ from clampwright.parts.law_interval import (
 from clampwright.parts.law_model import law_with, leakage_and_gradient, reverse_leakage
 from clampwright.parts.lots import LotSpread
 from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
+from clampwright.record.words import interval
 
 
 def draw_case(generator):
@@ -75,6 +78,24 @@ def test_energy_doubt_starts_twenty_kelvin_beyond_the_evidence():
     assert energy_doubt(fitted, 358.15) == pytest.approx(doubt, abs=0, rel=1e-9)
     assert energy_doubt(fitted, ROOM - 30.0) > 0
     assert energy_doubt(fit_law(PRIOR), 400.0) == 0.0
+
+
+@pytest.mark.filterwarnings("error")
+def test_an_end_beyond_every_float_is_infinite_without_a_warning() -> None:
+    """Dark, where the law is hardly known; lit, where dark current and photocurrent cancel."""
+    fitted = fit_law(PRIOR, [point(5.0, ROOM), point(5.0, HOT)])
+    vague = replace(fitted, covariance=fitted.covariance * 1e12)
+    median, low, high = leakage_interval(vague, 5.0, ROOM)
+    assert (low, high) == (0.0, math.inf) and 0 < median < 1e-9
+    assert interval(median, low, high, "current").endswith("not bounded")
+
+    def lit(volt: float) -> float:
+        return float(reverse_leakage(fitted.law, volt, ROOM, 200.0))
+
+    nothing = brentq(lit, -1.0, -1e-4, xtol=1e-16)
+    median, low, high = leakage_interval(fitted, nothing, ROOM, 200.0)
+    assert median == pytest.approx(0.0, abs=1e-24)
+    assert -1e-9 < low < 0 < high < 1e-9, "either sign, and bounded"
 
 
 def test_principal_directions_carry_the_whole_variance():

@@ -172,6 +172,29 @@ def test_the_dark_box_is_told_to_stop_and_why(benches: dict[str, Path]) -> None:
     assert all(a.gain == 0.0 for a in found.actions)
 
 
+def test_what_fails_is_named_where_no_reading_mends_it(benches: dict[str, Path]) -> None:
+    """By the error; by the dynamics while the error keeps its allowance; and PASS says the other thing."""
+    path = benches["press"] / "press-load.toml"
+    case = actions.open_case(path)
+
+    def told(name: str, text: str) -> str:
+        found = actions.next_readings(actions.what_if(case, path, {name: text}))
+        assert found.stop and found.verdict == Verdict.FAIL
+        return found.reason
+
+    error = told("requirement.accuracy", "1 nV")
+    assert error.startswith("stop measuring: the error that is judged (protection")
+    assert "exceeds its allowance even at the favourable end of its interval" in error
+    rejection = told("requirement.common_mode_rejection", "140")
+    assert rejection.startswith(
+        "stop measuring: common-mode rejection at 50.0\u2009Hz may be as low"
+    )
+    assert rejection.endswith("below the required 140 dB; no reading changes that.")
+    kept = asked(path)
+    assert kept.verdict == Verdict.PASS
+    assert "the error keeps its allowance even at the unfavourable end" in kept.reason
+
+
 def test_the_order_follows_gain_a_minute_and_minutes_scale_it(benches: dict[str, Path]) -> None:
     found = asked(benches["press"] / "press-load-array.toml")
     rates = [a.per_minute for a in found.actions]

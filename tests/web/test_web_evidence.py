@@ -16,6 +16,7 @@ from served import orchard, serving
 from clampwright import actions
 from clampwright.actions.candidates import open_candidates
 from clampwright.actions.ruler import lots, ruler
+from clampwright.web.evidence_page import _choices
 from clampwright.web.ruler_chart import lots_svg, ruler_caption, ruler_svg, shared_scale
 
 EVIDENCE = "/w/orchard/orchard-probe/evidence"
@@ -123,6 +124,14 @@ def test_whose_readings_they_are_stays_visible(tmp_path: Path) -> None:
         rows = client.get("/api/ruler/orchard").json()["rows"]
         origin = {r["clamp"]: r["origin"] for r in rows}
         assert origin["jfet-small G/D+S"] == "North bench" and origin["npn-small C/B+E"] == ""
+
+
+@pytest.mark.parametrize("sits", [2.505, 2.5, 0.25e-3])
+def test_voltages_to_choose_from_print_differently(sits: float) -> None:
+    """One entry for the voltage of the circuit and the round one that prints alike."""
+    found, chosen = _choices(sits)
+    words = [text.removeprefix("as in the circuit, ") for _, text in found]
+    assert len(words) == len({*words}) and chosen == sits == found[0][0]
 
 
 @browsers

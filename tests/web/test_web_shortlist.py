@@ -67,6 +67,11 @@ def _filter_finds_what_stands_in_the_columns(page: Page) -> None:
         texts = rows.locator("tr:first-child").all_inner_texts()
         assert 0 < len(texts) < every and all(holds in text for text in texts), words
         expect(page.locator("#count")).to_have_text(f"{len(texts)} of {every} rows")
+    sought.fill(sought.get_attribute("placeholder") or "")  # the example is of this shortlist
+    assert rows.count() > 0
+    sought.fill("T2 nothing-like-it")
+    expect(page.locator("#count")).to_contain_text("no row holds all of these words")
+    assert rows.count() == 0
     sought.fill("measured")
     assert all("measured" in text for text in rows.locator("tr:first-child").all_inner_texts())
     sought.fill("")

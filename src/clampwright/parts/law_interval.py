@@ -79,9 +79,13 @@ def leakage_intervals(
         reach = factor * np.sqrt(np.einsum("ni,ij,nj->n", slope, fitted.covariance, slope))
         none = current == 0.0
         width = reach / np.where(none, 1.0, abs(current)) + energy_doubt(fitted, heat)
+        width = np.where(none, 0.0, width)  # such an end is `reach`; 0 · ∞ would be no number
         if lot is not None:
             width = np.hypot(width, tolerance_factor(lot.count) * lot.log_standard_deviation)
-        some = np.sort(np.stack([current * np.exp(-width), current * np.exp(width)]), axis=0)
+        # A current that is next to nothing beside its doubt, or a law that is hardly known: no largest
+        # float bounds it, the outer end is infinite and told as not bounded.
+        with np.errstate(over="ignore"):
+            some = np.sort(np.stack([current * np.exp(-width), current * np.exp(width)]), axis=0)
         return np.where(none, -reach, some[0]), np.where(none, reach, some[1])
 
     low, high = ends(median, gradient)

@@ -17,6 +17,7 @@ from pydantic_core import ErrorDetails
 
 from clampwright.errors import InputError
 from clampwright.quantities.fields import ERROR_TYPE, QuantityField
+from clampwright.quantities.writing import write
 
 MOST_LINES = 5
 """Problems shown at once; a longer list is not read."""
@@ -120,8 +121,14 @@ def _problem(details: ErrorDetails, model: type[BaseModel] | None) -> _Problem:
             return _Problem(path, str(context["error"]))
         case "union_tag_invalid" | "union_tag_not_found":
             return _unknown_kind(path, details["type"], context)
-    got = reprlib.repr(details["input"])
-    return _Problem(path, f"{got} cannot be used", (_wanted(details),))
+    got, wanted = reprlib.repr(details["input"]), _wanted(details)
+    if quantity and wanted.startswith("a number "):
+        written = details["input"]
+        got = write(written, quantity.dimension) if isinstance(written, float) else f"{written}"
+        bound = f"{wanted.removeprefix('a number ')} {quantity.kind.unit}".rstrip()
+        examples = quantity.kind.expected.partition(" such as ")[2]
+        wanted = f"{quantity.kind.words} {bound}, such as {examples}"
+    return _Problem(path, f"{got} cannot be used", (wanted,))
 
 
 def _wanted(details: ErrorDetails) -> str:

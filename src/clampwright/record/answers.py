@@ -17,10 +17,27 @@ from clampwright.record.words import (
     times,
     verdict_words,
 )
+from clampwright.verdict.judge import SEVERITY
 from clampwright.verdict.results import CheckResult, FaultsResult, RankResult
 
 COLUMNS = 100
 HEADS = ("what", "before", "after")
+
+
+def every_default(check: CheckResult, faults: FaultsResult) -> tuple[str, ...]:
+    """What stands in place of a measurement in either result, each once: the list of every page."""
+    return tuple(dict.fromkeys((*check.defaults, *faults.defaults)))
+
+
+def both_verdicts(answers: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """Of what and verdict, of the error and of the faults of a kept record, the worse first.
+
+    A record that says nothing of one of them leaves it out. A verdict that a gate holds comes last.
+    """
+    pairs = (("faults", "fault stress: verdict"), ("error", "verdict"))
+    found = [(of, answers[name]) for of, name in pairs if answers.get(name)]
+    order = {verdict.value: n for n, verdict in enumerate(SEVERITY)}
+    return tuple(sorted(found, key=lambda pair: -order.get(pair[1], -1)))
 
 
 def record_answers(check: CheckResult, faults: FaultsResult, rank: RankResult) -> dict[str, str]:
@@ -52,7 +69,7 @@ def record_answers(check: CheckResult, faults: FaultsResult, rank: RankResult) -
             f"{case.verdict.value}, {times(case.survivability)}"
         )
     found |= _shortlist_answers(rank)
-    found["defaults"] = "; ".join(dict.fromkeys((*check.defaults, *faults.defaults))) or "none"
+    found["defaults"] = "; ".join(every_default(check, faults)) or "none"
     return found
 
 

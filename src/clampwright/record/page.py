@@ -7,6 +7,7 @@ screen (print is always light).
 from __future__ import annotations
 
 from clampwright.record import fault_cases, further_text, network_text, shortlist, tables
+from clampwright.record.answers import every_default
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.formulas import formulas_used
 from clampwright.record.look import themed
@@ -65,7 +66,7 @@ def record_html(
         gate=gate,
         verdicts=_verdicts(check, faults, rank),
         margin="" if judgement is None or gate.level == "red" else _margin(check, judgement),
-        defaults=tuple(dict.fromkeys((*check.defaults, *faults.defaults))),
+        defaults=every_default(check, faults),
         cautions=cautions_to_print(gate.cautions),
         figures={
             name: (themed(svg), words)
@@ -116,7 +117,7 @@ def _verdicts(
             verdict_words(r.verdict, r.gate),
             numbers_say(r.verdict) if r.gate.level == "amber" and r.gate.held else "",
             _shape_name(r.verdict, r.gate),
-            prose(r.reason),
+            shortlist.reason_of(r),
         )
         for name, r in results
     ]

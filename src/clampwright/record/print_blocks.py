@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 from clampwright.record import fault_cases, network_text, shortlist, tables
+from clampwright.record.answers import every_default
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.formulas import formulas_used
 from clampwright.record.record_figures import record_figures
@@ -35,7 +36,7 @@ def record_blocks(check: CheckResult, faults: FaultsResult, rank: RankResult) ->
     """Every block of the record, first what decides, then what it rests on."""
     figures = record_figures(check, faults, rank)
     gate = max((check.gate, faults.gate, rank.gate), key=lambda g: GATE_LEVELS.index(g.level))
-    defaults = tuple(dict.fromkeys((*check.defaults, *faults.defaults)))
+    defaults = every_default(check, faults)
     return [
         *_verdicts(check, faults, rank),
         *_gate(gate),
@@ -70,7 +71,12 @@ def _verdicts(check: CheckResult, faults: FaultsResult, rank: RankResult) -> Ite
         ("best of the shortlist, not this design", rank),
     ):
         mark = f"{verdict_shape(result.verdict, result.gate)} {headline_words(result.verdict, result.gate)}"
-        yield {"kind": "verdict", "of": name, "mark": mark, "text": f"{prose(result.reason)}."}
+        yield {
+            "kind": "verdict",
+            "of": name,
+            "mark": mark,
+            "text": f"{shortlist.reason_of(result)}.",
+        }
 
 
 def _gate(gate: Any) -> list[Block]:
@@ -140,6 +146,7 @@ def _faults(faults: FaultsResult, figures: dict[str, tuple[str, str]]) -> Iterat
 
 def _shortlist(rank: RankResult) -> Iterator[Block]:
     yield _text(f"{rank.evaluated} combinations of clamp, circuit and resistor were evaluated.")
+    yield _text(shortlist.faults_judged(rank), quiet=False)
     rows = [
         (verdict_mark(s.first.verdict, rank.gate) if s.first.verdict else "", *s.row())
         for s in shortlist.shown_candidates(rank)[:CANDIDATES]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from clampwright.record.csv_text import csv_text
 from clampwright.record.words import DASH, known_words, nominal, prose, shown_error, times
-from clampwright.verdict.results import Candidate, RankResult
+from clampwright.verdict.results import Candidate, CheckResult, FaultsResult, RankResult
 
 Row = tuple[str, ...]
 CANDIDATE_HEADS = ("clamp", "in", "series R", "error", "up to", "accuracy", "fault", "known")
@@ -52,6 +52,45 @@ def shown_candidates(rank: RankResult) -> list[ShownCandidate]:
         else:
             groups.append([candidate])
     return [ShownCandidate(tuple(group)) for group in groups]
+
+
+def faults_judged(rank: RankResult) -> str:
+    """Which faults a verdict of the shortlist speaks of, and which it does not: one sentence."""
+    from clampwright.verdict.faults import IMPULSES
+
+    faults = rank.design.faults
+    judged = list(dict.fromkeys(f.name for f in faults if f.kind not in IMPULSES))
+    impulses = list(dict.fromkeys(f.name for f in faults if f.kind in IMPULSES))
+    if not faults:
+        return "PASS here is of the error alone: no fault is listed."
+    of = f"of the error and of {_named(judged)}" if judged else "of the error alone"
+    unjudged = f" Not judged, because an impulse: {', '.join(impulses)}." if impulses else ""
+    return f"PASS here is {of}.{unjudged}"
+
+
+def _named(names: Sequence[str]) -> str:
+    """ "fault F1", "faults F1 and F2", "faults F1, F2 and F3"."""
+    if len(names) == 1:
+        return f"fault {names[0]}"
+    return f"faults {', '.join(names[:-1])} and {names[-1]}"
+
+
+def reason_of(result: CheckResult | FaultsResult | RankResult) -> str:
+    """The reason of a verdict, without its full stop; of a shortlist also which faults it speaks of."""
+    reason = prose(result.reason)
+    if isinstance(result, RankResult):
+        return f"{reason}. {faults_judged(result).removesuffix('.')}"
+    return reason
+
+
+def filter_example(rank: RankResult) -> str:
+    """Words for the filter that hold in this very shortlist: the part and circuit of its first row."""
+    first = next((c for c in rank.candidates if not c.rejected), None)
+    if first is None:
+        return ""
+    circuit = first.topology if first.topology.startswith("T") else ""
+    verdict = first.verdict.value if first.verdict else ""
+    return ", ".join(filter(None, (first.part, circuit, verdict)))
 
 
 def error_up_to(candidate: Candidate) -> float | None:

@@ -23,6 +23,7 @@ from clampwright.record.sensor_unit import sensor_unit
 from clampwright.record.shortlist import (
     CANDIDATE_HEADS,
     ShownCandidate,
+    faults_judged,
     rejected_groups,
     shown_candidates,
 )
@@ -151,6 +152,7 @@ def rank_text(rank: RankResult, limit: int = 20, *, colour: bool = False) -> str
         _headline(rank.verdict, rank.gate, rank.reason, rank.design.title),
         gate_text(rank.gate),
         _window_text(rank.window),
+        wrapped(faults_judged(rank)),
         _shortlist(shown[:limit], rank.gate) + more,
         listed("Rejected", rejected),
         listed("Circuits left out", rank.left_out),

@@ -36,6 +36,8 @@ def accuracy_in_unit(written: object, unit: str, sensitivity: float, *, typed: b
             raise collected(_no_unit(f"{written:g}", unit))
         number = written
     if typed:
+        if number <= 0:
+            raise collected(InputError(f"{written} cannot be used", expected=_above_nothing(unit)))
         _plausible(number * volts_per_unit, f"{written}")
     return number
 
@@ -55,6 +57,13 @@ def _from_text(text: str, unit: str, volts_per_unit: float) -> float:
 
 def _no_unit(shown: str, unit: str) -> InputError:
     return InputError(f"{shown} has no unit", mend=f'write the unit, as in "{BARE_REFUSED[unit]}"')
+
+
+def _above_nothing(unit: str) -> str:
+    if unit in BARE_REFUSED:
+        kind = "voltage" if unit == "V" else "current"
+        return f'a {kind} above 0 {unit}, such as "{BARE_REFUSED[unit]}"'
+    return f'an accuracy above 0 {unit}, such as "0.05 {unit}" or "3 mV"'
 
 
 def _is_number(text: str) -> bool:

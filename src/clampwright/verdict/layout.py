@@ -182,10 +182,12 @@ def _why_left_out(design: Design, topology: Topology) -> str:
     if name in OWN_ANSWER:
         return "another amplifier circuit, tried only where it is the design's"
     if name == "T15":
-        return "T2 on each of two legs, judged where network.pair is true"
+        if design.network.pair:
+            return "it is T2 on each of the two legs: with this pair it is ranked under the name T2"
+        return "it is T2 on each of two legs, tried only where the design is a differential pair"
     if name == "T5":
-        return "the guard follower needs amplifier.guard_offset"
-    return "own parts are needed, which network.values or network.classes do not state"
+        return "the offset of the guard follower is not stated"
+    return "parts of their own are needed whose values the design does not state"
 
 
 def resistances(

@@ -19,7 +19,7 @@ from clampwright.verdict.check import CLAMP_ALONE, WHOLE_INPUT
 from clampwright.verdict.corners import Corners
 from clampwright.verdict.design import Design
 from clampwright.verdict.error_terms import error_terms
-from clampwright.verdict.judge import combined, reach
+from clampwright.verdict.judge import combined, magnitude, reach
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.next_actions import Reading, readings
 from clampwright.verdict.next_probability import (
@@ -201,11 +201,13 @@ def _reason(
     stop: bool,
 ) -> str:
     limit = _limiting(check)
-    if check.verdict in SETTLED:
-        why = "keeps its allowance" if check.verdict == Verdict.PASS else "does not"
+    if check.verdict == Verdict.PASS:
         return (
-            f"stop measuring: the input {why} even at the unfavourable end of its interval{limit}."
+            "stop measuring: the error keeps its allowance even at the unfavourable end of its "
+            f"interval{limit}."
         )
+    if check.verdict == Verdict.FAIL:
+        return f"stop measuring: {_failing(check, lead, limit)}."
     if stop:
         return (
             "stop measuring: no single reading at this bench is likely to decide it; change the "
@@ -218,6 +220,20 @@ def _reason(
         f"probability {first.decided:.0%}; {widest.share:.0%} of the squared width of "
         f"{lead.name} comes from {widest.input}."
     )
+
+
+def _failing(check: CheckResult, lead: Judgement, limit: str) -> str:
+    """What fails, and that no reading mends it; `lead` is the judgement that fails, if one does.
+
+    limit : what `_limiting` says of the error
+    """
+    if lead.verdict == Verdict.FAIL and magnitude(lead.low, lead.high)[0] > lead.allowance:
+        return (
+            f"the error that is judged ({lead.name}) exceeds its allowance even at the favourable end "
+            f"of its interval{limit}"
+        )
+    fails = lead.reason if lead.verdict == Verdict.FAIL else check.reason
+    return f"{fails.removesuffix('.')}; no reading changes that"
 
 
 def _limiting(check: CheckResult) -> str:

@@ -55,8 +55,9 @@ def _choices(sits: float | None) -> tuple[list[tuple[float, str]], float]:
     found = [(volt, nominal(volt, "voltage")) for volt in VOLTAGES]
     if sits is None or not REVERSE[0] <= sits <= REVERSE[1]:
         return found, USUAL
-    own = (sits, f"as in the circuit, {nominal(sits, 'voltage')}")
-    return [own, *(one for one in found if not math.isclose(one[0], sits))], sits
+    shown = nominal(sits, "voltage")  # 2.505 V prints as 2.5 V: one entry for both
+    own = (sits, f"as in the circuit, {shown}")
+    return [own, *(one for one in found if one[1] != shown)], sits
 
 
 @router.get("/w/{place}/{design}/evidence/{part}", include_in_schema=False)

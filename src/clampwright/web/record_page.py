@@ -57,7 +57,7 @@ def record(
     stress = tried(lambda: table.faults(opened))
     if not check or not stress:
         return design_page(request, table, opened, "unusable")
-    defaults = tuple(dict.fromkeys((*check.defaults, *stress.defaults)))
+    defaults = answers.every_default(check, stress)
     kept, problem, difference = [], "", None
     try:
         numbers = actions.kept_records(opened.case, opened.path)
@@ -69,7 +69,7 @@ def record(
     return design_page(
         request, table, opened, "record", ranking=ranking, check=check, defaults=defaults,
         kept=kept, difference=difference, kept_problem=problem, figures=FIGURES,
-        heads=answers.HEADS,
+        heads=answers.HEADS, both_verdicts=answers.both_verdicts,
     )  # fmt: skip
 
 

@@ -13,6 +13,7 @@ from pydantic import BaseModel, Field, StringConstraints
 
 from clampwright import actions
 from clampwright.quantities import write
+from clampwright.record.answers import every_default
 from clampwright.record.cautions import cautions_to_print
 from clampwright.web.api import Body, ChangeBody, Hash, HashReply
 from clampwright.web.fields import GROUPS, fault_fields
@@ -83,6 +84,7 @@ def requirement(request: Request, place: Name, design: Name) -> Response:
     table, opened = open_design(request, place, design)
     written = actions.written_fields(opened.path, opened.case.design_hash)
     check = tried(lambda: table.check(opened))
+    stress = tried(lambda: table.faults(opened))
     echoes = understood(opened.case.design, written)
 
     def shown(field: Asked, of: str = "") -> Shown:
@@ -95,6 +97,7 @@ def requirement(request: Request, place: Name, design: Name) -> Response:
     return design_page(
         request, table, opened, "requirement", groups=GROUPS, shown=shown, fault_rows=faults,
         written=written, cautions=cautions_to_print(check.gate.cautions) if check else (), check=check,
+        defaults=every_default(check, stress) if check and stress else (),
         presets=groupby(actions.fault_presets(), key=lambda preset: preset.group),
     )  # fmt: skip
 

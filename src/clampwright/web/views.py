@@ -8,8 +8,10 @@ from typing import Any
 
 from clampwright import actions
 from clampwright.actions.ruler import law_over_heat
+from clampwright.actions.topology_values import missing_values
 from clampwright.errors import ClampwrightError
 from clampwright.record import part_rows
+from clampwright.record.answers import every_default
 from clampwright.record.lead_drawing import lead_svg
 from clampwright.record.look import figure_svg, themed
 from clampwright.record.margin import margin_svg
@@ -182,8 +184,8 @@ def steps(table: Table, opened: Opened) -> tuple[Step, ...]:
     ranking = table.rankings.get(opened.case.hash)
     ranked = ranking.result if ranking is not None else None
     return (
-        _requirement_step(check),
-        _step("network", "Network", check),
+        _requirement_step(check, faults),
+        _step("network", "Network", None if missing_values(opened.case.design) else check),
         _step("faults", "Faults", faults),
         _step("shortlist", "Shortlist", ranked, "not ranked yet"),
         _evidence_step(check),
@@ -208,13 +210,14 @@ def _step(key: str, label: str, result: Any, without: str = "no verdict") -> Ste
                 verdict_words(result.verdict, result.gate).replace("a safety gate", "a gate"))  # fmt: skip
 
 
-def _requirement_step(check: Any) -> Step:
+def _requirement_step(check: Any, faults: Any) -> Step:
     if check is None:
         return Step("requirement", "Requirement", "not-measured", "cannot be used yet")
     if check.gate.level != "none" and (check.gate.held or check.gate.level == "red"):
         return Step("requirement", "Requirement", "gate", f"{check.gate.level} gate")
-    if check.defaults:
-        some = f"{len(check.defaults)} default{'s' if len(check.defaults) > 1 else ''}"
+    defaults = every_default(check, faults) if faults is not None else check.defaults
+    if defaults:
+        some = f"{len(defaults)} default{'s' if len(defaults) > 1 else ''}"
         return Step("requirement", "Requirement", "page", some)
     return Step("requirement", "Requirement", "page", "stated")
 

@@ -112,6 +112,12 @@ function readOff(one, n) {
   return `<tr><th scope="row">${letter} ${escape(one.clamp)}</th>${figures.join("")}<td>${escape(one.known)}</td></tr>`;
 }
 
+// How many kelvin double each current; nothing where none is known, as far forward.
+function doubling() {
+  const known = state.reply.words.map((one) => one.doubling).filter((words) => /\d/.test(words));
+  return known.length ? ` It doubles every ${known.join(", ")}.` : "";
+}
+
 const TELLING = [
   () => "Current into the anode against voltage. Both axes run logarithmically to either side, and plainly in the shaded middle.",
   () => `The law of ${laws().join(", ")}: solid where readings reach, dotted where it is only continued.`,
@@ -120,7 +126,7 @@ const TELLING = [
   () => (at("limit").value ? `Between the dashed lines ${at("limit").value} detects nothing by itself: measure hot, infer cold.` : "No detection limit is chosen."),
   () => `Read off at ${at("volt-words").textContent}: ${state.reply.words.map((one) => `${one.clamp} ${one.at_voltage}`).join("; ")}.`,
   () => `A clamp near 0 V leaks by its slope: ${state.reply.words.map((one) => one.zero_bias_resistance).join(", ")}.`,
-  () => `Warmed to 45 °C; the thin line is 23 °C. It doubles every ${state.reply.words.map((one) => one.doubling).join(", ")}.`,
+  () => `Warmed to 45 °C; the thin line is 23 °C.${doubling()}`,
   () => "And 200 lx on it: the photocurrent flows in reverse and does not stop at 0 V.",
 ];
 

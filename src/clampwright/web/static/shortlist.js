@@ -77,7 +77,9 @@ function sieve() {
     group.hidden = beaten || !words.every((word) => holds(word, sought));
   }
   const shown = groups().filter((group) => !group.hidden).length;
-  document.getElementById("count").textContent = `${shown} of ${groups().length} rows`;
+  document.getElementById("count").textContent = shown
+    ? `${shown} of ${groups().length} rows`
+    : `no row holds ${words.length > 1 ? "all of these words" : "this word"}; take ${words.length > 1 ? "one" : "it"} away, or write some like ${filter.placeholder}`;
 }
 
 filter?.addEventListener("input", sieve);
