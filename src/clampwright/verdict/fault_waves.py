@@ -321,7 +321,8 @@ def _note(design: Design, fault: Fault, case: FaultCase, moved: str) -> str:
     if fault.kind == "mains-frequency":
         said.append("Powers and the current into a rail are means over the period.")
     else:
-        said.append("The voltage is drawn as rising over a tenth of the time.")
+        meanwhile = ", in which the rail has moved already" if moved else ""
+        said.append(f"The voltage is drawn as rising over a tenth of the time{meanwhile}.")
     return " ".join(said)
 
 
