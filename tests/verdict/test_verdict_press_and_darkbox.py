@@ -247,3 +247,13 @@ def test_offset_and_gain_of_the_dark_box_say_where_and_of_what(darkbox):
     by_hand = -102e3 / (500e6 / 2 ** (20 / 6) + 102e3)
     assert gain.figures[0].value == near(by_hand, 0.01) and "over the signal range" in gain.note
     assert offset.figures[0].value == pytest.approx(by_hand + 0.70e-3, abs=0.03e-3)
+
+
+def test_a_wall_names_the_stress_without_its_margin(press):
+    """The wall lies where the margin is 1: to print a margin a hair below it would tell nothing."""
+    walls = actions.window(actions.open_case(press / "designs" / "press-load.toml")).walls
+    stopped = [w for w in walls if w.name.startswith("fault") and w.value is not None]
+    assert stopped
+    for wall in stopped:
+        assert wall.reason.startswith(f"{wall.name}: "), wall
+        assert "×" not in wall.reason and "usable" not in wall.reason, wall

@@ -38,6 +38,15 @@ _MEGA = re.compile(r"meg", re.IGNORECASE)
 _NOT_FINITE = re.compile(r"[+-]?(inf(inity)?|nan|∞|unlimited|not a number)\b.*", re.IGNORECASE)
 
 
+def is_number(text: str) -> bool:
+    """Whether a text is a plain number, without any unit."""
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
 def read(text: str, dimension: str, *, where: str = "") -> float:
     """One quantity as an SI float; a temperature comes back in kelvin.
 

@@ -21,7 +21,7 @@ from clampwright.record.look import (
     new_axes,
 )
 from clampwright.record.wall_words import bound_words, leaves_none
-from clampwright.record.words import amount, grouped, nominal, ratio
+from clampwright.record.words import amount, grouped, nominal, times
 from clampwright.verdict.results import (
     FaultsResult,
     RankResult,
@@ -174,7 +174,7 @@ def _stress_mark(axes: Axes, row: int, line: StressLine, ends: tuple[float, floa
         axes.plot([place], [row], marker="X" if failed else "o", markersize=7, color=colour,
                   markeredgecolor=INK, markeredgewidth=0.5, zorder=4)  # fmt: skip
         words = (
-            f"{ratio(line.ratio)}×  {amount(line.stress, line.unit)} of "
+            f"{times(line.ratio)}  {amount(line.stress, line.unit)} of "
             f"{amount(line.rating, line.unit)}"
         )
         place = max(place, 1.0) if math.isfinite(line.ratio) else 1.0

@@ -6,6 +6,7 @@ from clampwright.errors import InputError
 from clampwright.quantities import DIMENSIONS
 from clampwright.quantities.fields import collected, quantity_text
 from clampwright.quantities.plausible import plausible
+from clampwright.quantities.reading import is_number
 
 BARE_REFUSED = {"V": "5 µV", "A": "0.5 pA"}
 """Electrical unit → what to write: a bare number there may mean anything between pico and mega."""
@@ -44,7 +45,7 @@ def accuracy_in_unit(written: object, unit: str, sensitivity: float, *, typed: b
 
 def _from_text(text: str, unit: str, volts_per_unit: float) -> float:
     currents = DIMENSIONS["current"].units
-    if unit in BARE_REFUSED and _is_number(text):
+    if unit in BARE_REFUSED and is_number(text):
         raise collected(_no_unit(text, unit))
     if unit == "V":
         return quantity_text(text, "voltage")
@@ -64,14 +65,6 @@ def _above_nothing(unit: str) -> str:
         kind = "voltage" if unit == "V" else "current"
         return f'a {kind} above 0 {unit}, such as "{BARE_REFUSED[unit]}"'
     return f'an accuracy above 0 {unit}, such as "0.05 {unit}" or "3 mV"'
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _plausible(volts: float, shown: str) -> None:

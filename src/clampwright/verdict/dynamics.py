@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,16 @@ NOISE_WORDS = {
 }
 
 
+class _Found(NamedTuple):
+    """Bandwidth (Hz), settling time (s), noise (V rms), rejection (dB) and V/A of a current input."""
+
+    bandwidth: float
+    settling_time: float
+    noise: float
+    rejection: float | None
+    ohms: float | None
+
+
 def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: Corners) -> Dynamics:
     """Dynamic figures at the corner with the largest source resistance and the hottest board.
 
@@ -54,7 +65,8 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
         legs = two_legs(design, topology, clamp, corners, index)
         rejected = rejection(legs, requirement.mains_frequency)
     ohms = volts_per_ampere(design, float(corners.sensor_temperature[index]))
-    complaint = _complaint(design, band, time, rms, rejected, ohms)
+    figures = _Found(band, time, rms, rejected, ohms)
+    complaint = _complaint(design, figures)
     junctions, loading = clamp_capacitance(case)
     by_source = {n: float(np.sqrt(p[0, 0])) for n, p in spectrum.by_source.items()}
     clamps = [c.name for c in case.circuit.clamps]
@@ -81,7 +93,7 @@ def dynamics(design: Design, topology: Topology, clamp: Clamp | None, corners: C
         ),
         volts_per_ampere=ohms,
         verdict=Verdict.FAIL if complaint else Verdict.PASS,
-        reason=complaint or _figures(design, band, time, rms, rejected, ohms),
+        reason=complaint or _figures(design, figures),
     )
 
 
@@ -162,31 +174,26 @@ def _shot_noise(case: LinearCase) -> float:
     return float(np.sqrt(sum(float(np.ravel(c.power)[0]) for c in case.shot)))
 
 
-def _complaint(
-    design: Design,
-    band: float,
-    time: float,
-    rms: float,
-    rejection: float | None,
-    ohms: float | None,
-) -> str:
+def _complaint(design: Design, found: _Found) -> str:
     """What breaks a requirement, or nothing."""
-    wanted = design.requirement
+    wanted, (band, time, rms, rejection, ohms) = design.requirement, found
     if band < wanted.bandwidth:
-        found, needed = _apart(band, wanted.bandwidth, lambda v, n: write(v, "frequency", digits=n))
-        return f"bandwidth {found} is below the required {needed}."
+        reached, needed = _apart(
+            band, wanted.bandwidth, lambda v, n: write(v, "frequency", digits=n)
+        )
+        return f"bandwidth {reached} is below the required {needed}."
     if wanted.settle_time is not None and time > wanted.settle_time:
         taken, limit = _apart(time, wanted.settle_time, lambda v, n: write(v, "time", digits=n))
         return f"settling to {write(wanted.settle_to, 'ratio')} takes {taken}, longer than {limit}."
     if wanted.noise is not None and rms > wanted.noise:
-        found, limit = _apart(rms, wanted.noise, lambda v, n: _noise(v, ohms, n))
-        return f"noise of {found} exceeds {limit}."
+        heard, limit = _apart(rms, wanted.noise, lambda v, n: _noise(v, ohms, n))
+        return f"noise of {heard} exceeds {limit}."
     needed_rejection = wanted.common_mode_rejection
     if needed_rejection is not None and rejection is not None and rejection < needed_rejection:
-        found, needed = _apart(rejection, needed_rejection, lambda v, n: f"{v:.{n - 3}f} dB")
+        reached, needed = _apart(rejection, needed_rejection, lambda v, n: f"{v:.{n - 3}f} dB")
         return (
             f"common-mode rejection at {write(wanted.mains_frequency, 'frequency')} may be as low as "
-            f"{found}, below the required {needed}."
+            f"{reached}, below the required {needed}."
         )
     return ""
 
@@ -198,15 +205,9 @@ def _apart(found: float, limit: float, said: Callable[[float, int], str]) -> tup
     return said(found, few), said(limit, few)
 
 
-def _figures(
-    design: Design,
-    band: float,
-    time: float,
-    rms: float,
-    rejection: float | None,
-    ohms: float | None,
-) -> str:
+def _figures(design: Design, found: _Found) -> str:
     """The figures in one sentence."""
+    band, time, rms, rejection, ohms = found
     said = (
         f"bandwidth {write(band, 'frequency')}, settling to "
         f"{write(design.requirement.settle_to, 'ratio')} in {write(time, 'time')}, noise "

@@ -105,13 +105,16 @@ def signs_of(fault: Fault) -> tuple[float, ...]:
 
 
 class Survivability(NamedTuple):
-    """For each outer resistor: lowest usable rating over stress, what decides it, and in words one
-    stress that has no rating to compare with ("" where there is none).
+    """For each outer resistor: the lowest usable rating over stress, and in words what makes it.
+
+    decides : the stress with its margin; breaks : the same without
+    unrated : a stress that has no rating to compare with ("" where there is none)
     """
 
     ratio: Array
     decides: list[str]
     unrated: list[str]
+    breaks: list[str]
 
 
 def survivability(
@@ -119,6 +122,7 @@ def survivability(
 ) -> Survivability:
     """Survivability under every fault that is solved, for each outer resistor (Ω)."""
     lowest, decides = np.full(outer.size, np.inf), ["" for _ in outer]
+    breaks = ["" for _ in outer]
     unrated = ["" for _ in outer]
     for fault, stress in _every_stress(design, design.faults, topology, clamp, outer, Solved()):
         ratio = stress.ratio()
@@ -127,13 +131,13 @@ def survivability(
                 unrated[i] = unrated[i] or f"{stress.part}, {stress.quantity}"
             continue
         for i in np.flatnonzero(ratio < lowest):
-            decides[i] = (
+            breaks[i] = (
                 f"fault {fault.name}: {stress.part}, {stress.quantity} "
-                f"{figure(float(stress.stress[i]), stress.unit)}, {margin_words(ratio[i])} "
-                "of what is usable"
+                f"{figure(float(stress.stress[i]), stress.unit)}"
             )
+            decides[i] = f"{breaks[i]}, {margin_words(ratio[i])} of what is usable"
         lowest = np.minimum(lowest, ratio)
-    return Survivability(lowest, decides, unrated)
+    return Survivability(lowest, decides, unrated, breaks)
 
 
 def lowest_margin(

@@ -111,7 +111,7 @@ class _Search:
             return ResistorWall(name=name, side="minimum", value=None, reason="sets no limit")
         alone = design.model_copy(update={"faults": (fault,)})
         just_below = np.array([value * 0.999])
-        reason = survivability(alone, topology, clamp, just_below).decides[0].split(", ×")[0]
+        reason = survivability(alone, topology, clamp, just_below).breaks[0]
         return ResistorWall(name=name, side="minimum", value=value, reason=reason)
 
     def upper_wall(self, name: str, met: Callable[[Array], NDArray[np.bool_]]) -> ResistorWall:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Path, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from clampwright import actions
 from clampwright.errors import ClampwrightError
 from clampwright.record import fault_cases, part_rows, shortlist, tables
+from clampwright.record.printing import templates
 from clampwright.record.words import (
     SCOPE_LINE,
     corner_words,
@@ -32,6 +32,8 @@ from clampwright.web.views import (
 )
 
 if TYPE_CHECKING:
+    from jinja2 import Environment
+
     from clampwright.web.table import Opened, Table
 
 router = APIRouter(include_in_schema=False)
@@ -41,13 +43,7 @@ THEMES = ("light", "dark")
 
 @cache
 def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("clampwright.web"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    environment = templates("clampwright.web")
     environment.globals.update(
         scope_line=SCOPE_LINE, prose=prose, times=times, corner_words=corner_words, tables=tables,
         quantity=quantity, fault_cases=fault_cases, shortlist=shortlist, part_rows=part_rows,

@@ -13,6 +13,7 @@ from pydantic import BaseModel, Field, StringConstraints
 
 from clampwright import actions
 from clampwright.quantities import write
+from clampwright.quantities.reading import is_number
 from clampwright.record.answers import every_default
 from clampwright.record.cautions import cautions_to_print
 from clampwright.web.api import Body, ChangeBody, Hash, HashReply
@@ -136,7 +137,7 @@ def understood(design: Any, written: Mapping[str, str]) -> dict[str, str]:
     accuracy, share = actions.accuracy_words(design)
     found = {"requirement.accuracy": accuracy, "requirement.protection_share": share}
     for name, facts in actions.design_fields().items():
-        if facts.dimension != "ratio" or name in found or not _is_number(written.get(name, "")):
+        if facts.dimension != "ratio" or name in found or not is_number(written.get(name, "")):
             continue
         value = design
         for part in name.split("."):
@@ -144,14 +145,6 @@ def understood(design: Any, written: Mapping[str, str]) -> dict[str, str]:
         if value is not None:
             found[name] = f"= {write(value, 'ratio')}"
     return found
-
-
-def _is_number(text: str) -> bool:
-    try:
-        float(text)
-    except ValueError:
-        return False
-    return True
 
 
 def _shown(field: Asked, written: Mapping[str, str], echoes: Mapping[str, str], of: str) -> Shown:
