@@ -16,6 +16,7 @@ from matplotlib.figure import Figure
 from sample_results import sample_check, sample_clamp
 from sample_stresses import sample_faults, sample_rank, sample_window
 
+from clampwright.record.limit_plots import STRESS_LINES_SHOWN
 from clampwright.record.look import BLUE, INK, PAPER, QUIET, VERMILION
 from clampwright.record.plots import (
     budget_plot,
@@ -28,6 +29,7 @@ from clampwright.record.plots import (
 from clampwright.record.schematic import schematic_svg
 from clampwright.record.shortlist import error_up_to, shortlist_csv
 from clampwright.record.tables import budget_csv, lead_names
+from clampwright.record.words import times
 from clampwright.verdict.results import Verdict
 
 TOPOLOGIES = ("T1", "T2", "T5", "T6")
@@ -197,7 +199,11 @@ def test_an_unrated_stress_is_shown_first_and_named() -> None:
     assert lowest_stresses(faults)[0][1].ratio is None
     figure = stress_plot(faults)
     assert figure is not None
-    assert "not rated" in words_of(figure_svg(figure, name="f", title="t", description="d"))
+    words = words_of(figure_svg(figure, name="f", title="t", description="d"))
+    assert "not rated" in words
+    for _, line in lowest_stresses(faults)[:STRESS_LINES_SHOWN]:
+        if line.ratio is not None:
+            assert times(line.ratio) in words  # cut, as in the table
     assert stress_plot(faults.model_copy(update={"cases": ()})) is None
 
 
