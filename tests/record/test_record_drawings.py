@@ -207,6 +207,19 @@ def test_an_unrated_stress_is_shown_first_and_named() -> None:
     assert stress_plot(faults.model_copy(update={"cases": ()})) is None
 
 
+def test_a_margin_of_the_chart_is_cut_and_not_rounded() -> None:
+    """26.68 is 26.6×, as in the table beside it; sample figures of an invented fault."""
+    faults = sample_faults()
+    case = next(c for c in faults.cases if any(line.ratio for line in c.lines))
+    line = next(one for one in case.lines if one.ratio)
+    alone = case.model_copy(update={"lines": (line.model_copy(update={"ratio": 26.68}),)})
+    figure = stress_plot(faults.model_copy(update={"cases": (alone,)}))
+    assert figure is not None
+    words = words_of(figure_svg(figure, name="f", title="t", description="d"))
+    assert "26.6×" in words
+    assert "26.7×" not in words
+
+
 def luminance(colour: str) -> float:
     parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
     linear = [p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts]
