@@ -210,9 +210,9 @@ def test_an_unrated_stress_is_shown_first_and_named() -> None:
 def test_a_margin_of_the_chart_is_cut_and_not_rounded() -> None:
     """26.68 is 26.6×, as in the table beside it; sample figures of an invented fault."""
     faults = sample_faults()
-    case = next(c for c in faults.cases if any(line.ratio for line in c.lines))
-    line = next(one for one in case.lines if one.ratio)
-    alone = case.model_copy(update={"lines": (line.model_copy(update={"ratio": 26.68}),)})
+    case = next(c for c in faults.cases if any(line.ratio for line in c.stresses))
+    line = next(one for one in case.stresses if one.ratio)
+    alone = case.model_copy(update={"stresses": (line.model_copy(update={"ratio": 26.68}),)})
     figure = stress_plot(faults.model_copy(update={"cases": (alone,)}))
     assert figure is not None
     words = words_of(figure_svg(figure, name="f", title="t", description="d"))
