@@ -5,12 +5,16 @@ from __future__ import annotations
 import math
 import re
 from decimal import Context, Decimal
+from functools import lru_cache
 
 from clampwright.errors import InputError
 from clampwright.quantities.dimensions import DIMENSIONS, Dimension, Unit
 
 LONGEST_TEXT = 64
 """Longest text read, in characters; no honest quantity needs more."""
+
+MOST_READ = 2048
+"""Texts whose value is kept: a sheet is read again and again with one field changed."""
 
 _EXACT = Context(prec=2 * LONGEST_TEXT)
 """Wide enough that only the last step, to a float, rounds."""
@@ -61,7 +65,7 @@ def read(text: str, dimension: str, *, where: str = "") -> float:
     """
     kind = DIMENSIONS[dimension]
     try:
-        value = _value(_tidy(text), dimension, kind)
+        value = _value(_tidy(text), dimension)
     except _Refused as refusal:
         raise InputError(
             refusal.wrong, where=where, expected=kind.expected, mend=refusal.mend
@@ -93,7 +97,9 @@ def _tidy(text: str) -> str:
     return tidy
 
 
-def _value(text: str, dimension: str, kind: Dimension) -> float:
+@lru_cache(maxsize=MOST_READ)
+def _value(text: str, dimension: str) -> float:
+    kind = DIMENSIONS[dimension]
     fraction = _FRACTION.fullmatch(text)
     if fraction and dimension == "ratio":
         return _divided(text, int(fraction["top"]), int(fraction["bottom"]))

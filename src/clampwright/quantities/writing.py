@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from decimal import Context, Decimal
+from functools import cache, lru_cache
 
 from clampwright.quantities.dimensions import DIMENSIONS, EXACT_ZERO_CELSIUS, Dimension, Rung
 
@@ -20,6 +21,9 @@ PRINTED_RANGE = (Decimal("0.001"), Decimal(1_000_000))
 SHARED_PREFIX_RANGE = Decimal("1e-9")
 """An uncertainty smaller than this part of its value gets a prefix of its own."""
 
+MOST_WRITTEN = 4096
+"""Texts kept: a page that is drawn again writes most of its numbers again."""
+
 _WIDE = Context(prec=400)
 
 
@@ -35,10 +39,17 @@ def write(value: float, dimension: str, *, digits: int = 3, signed: bool = False
     """
     if digits < 1:
         raise ValueError(f"digits must be at least 1, not {digits}")
-    kind = DIMENSIONS[dimension]
+    if dimension not in DIMENSIONS:
+        raise KeyError(dimension)
     if not math.isfinite(value):
         return _not_finite(value)
-    number = _decimal(value, dimension)
+    return _written(float(value), dimension, digits, signed)
+
+
+@lru_cache(maxsize=MOST_WRITTEN)
+def _written(value: float, dimension: str, digits: int, signed: bool) -> str:
+    """The text of a finite number; those of 0.0 and −0.0, which are one key, are the same."""
+    kind, number = DIMENSIONS[dimension], _decimal(value, dimension)
     if dimension == "temperature":
         return _joined(_text(_to_place(number, -max(digits - 2, 0)), signed), "°C")
     rung = _rung(kind, _rounded(number, digits))
@@ -95,12 +106,22 @@ def _rounded(number: Decimal, digits: int) -> Decimal:
     """To significant digits, trailing zeros kept."""
     if not number:
         return Decimal(0)
-    return _to_place(_WIDE.plus(number), Context(prec=digits).plus(number).adjusted() - digits + 1)
+    return _to_place(_WIDE.plus(number), _context(digits).plus(number).adjusted() - digits + 1)
 
 
 def _to_place(number: Decimal, place: int) -> Decimal:
     """To a power of ten, half to even."""
-    return number.quantize(Decimal(1).scaleb(place), context=_WIDE)
+    return number.quantize(_step(place), context=_WIDE)
+
+
+@cache
+def _context(digits: int) -> Context:
+    return Context(prec=digits)
+
+
+@cache
+def _step(place: int) -> Decimal:
+    return Decimal(1).scaleb(place)
 
 
 def _base(kind: Dimension) -> Rung:

@@ -27,15 +27,8 @@ from clampwright.verdict.error_terms import ErrorTerms, Interval, error_terms
 from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, outside, outside_rails, room
 from clampwright.verdict.input_current import as_current, compared_at_the_input
-from clampwright.verdict.judge import (
-    SEVERITY,
-    combined,
-    deciding,
-    judge,
-    magnitude,
-    verdict_of,
-    worst,
-)
+from clampwright.verdict.judge import combined, deciding, judge, worst
+from clampwright.verdict.judge_corners import FAIL, Judged, judge_corners, worst_corner
 from clampwright.verdict.known_terms import Asked, with_known
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, doubtful, open_risks
@@ -46,10 +39,9 @@ from clampwright.verdict.results import (
     CheckResult,
     Gate,
     Judgement,
-    Term,
     Verdict,
 )
-from clampwright.verdict.terms_at import feedback_holds, terms_at
+from clampwright.verdict.terms_at import contributions, feedback_holds, terms_at
 from clampwright.verdict.transfer_errors import transfers
 
 CLAMP_ALONE = "clamp alone, dark"
@@ -179,27 +171,20 @@ def judge_sides(
     views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "leak", "amplifier")))
     if clamp is not None or any(a.group == "clamp" for side in sides for a in side.added):
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
-    every = [[terms_at(design, clamp, grid, s, i) for i in range(grid.count)] for s in sides]
+    every = [contributions(design, clamp, grid, side) for side in sides]
+    beyond = np.array([outside(design, v) for v in level.tolist()])
     found = []
     asked: Asked = {}
     for name, allowance, groups in views:
-        best: tuple[int, float, tuple[Term, ...], int, str] | None = None
-        for side, at_corners in zip(sides, every, strict=True):
-            for i, there in enumerate(at_corners):
-                terms = tuple(t for t in there if t.group in groups)
-                limit = float(allowance[i])
-                failed = outside(design, float(level[i]))
-                verdict = Verdict.FAIL if failed else verdict_of(terms, limit)
-                severity = SEVERITY.index(verdict)
-                ratio = magnitude(*combined(terms)[1:])[1] / limit
-                if best is None or (severity, ratio) > best[:2]:
-                    best = (severity, ratio, terms, i, side.side)
-        assert best is not None
-        _, _, terms, i, acting = best
+        rows = [[c for c in some if c.group in groups] for some in every]
+        judged = [judge_corners(some, allowance) for some in rows]
+        saturated = [Judged(np.where(beyond, FAIL, j.severity), j.ratio) for j in judged]
+        side, i = worst_corner(saturated)
+        terms, corner = terms_at(rows[side], i), grid.at(i)
         left = room(design, float(level[i]), combined(terms)[0])
-        terms = with_known(design, topology, clamp, terms, grid.at(i), acting, asked)
-        current = as_current(design, grid.at(i))
-        found.append(judge(name, terms, float(allowance[i]), grid.at(i), left, current))
+        terms = with_known(design, topology, clamp, terms, corner, sides[side].side, asked)
+        current = as_current(design, corner)
+        found.append(judge(name, terms, float(allowance[i]), corner, left, current))
     return compared_at_the_input(tuple(found))
 
 

@@ -9,14 +9,14 @@ assumption. The worst case is shown beside it and never decides.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from clampwright.quantities import write
 from clampwright.verdict.input_current import AsCurrent
 from clampwright.verdict.known import known_words
-from clampwright.verdict.results import Corner, Judgement, Term, Verdict
+from clampwright.verdict.results import Basis, Corner, Group, Judgement, Term, Verdict
 
 SEVERITY = (Verdict.PASS, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.FAIL)
 SATURATES = "the amplifier saturates"
@@ -119,7 +119,17 @@ def verdict_of(terms: tuple[Term, ...], allowance: float) -> Verdict:
     return verdict if verdict == Verdict.PASS and not hindered else Verdict.NOT_MEASURED
 
 
-def uncertain_basis(term: Term) -> bool:
+class Rested(Protocol):
+    """A term, or a term at many corners: what it rests on and what causes it."""
+
+    @property
+    def basis(self) -> Basis: ...
+
+    @property
+    def group(self) -> Group: ...
+
+
+def uncertain_basis(term: Rested) -> bool:
     """Whether a term is assumed, or a clamp of which only a maximum is known."""
     return term.basis == "assumed" or (term.basis == "maximum" and term.group == "clamp")
 

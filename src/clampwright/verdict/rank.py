@@ -41,7 +41,7 @@ from clampwright.verdict.results import (
     RankResult,
     Verdict,
 )
-from clampwright.verdict.terms_at import terms_at
+from clampwright.verdict.terms_at import contributions, terms_at
 from clampwright.verdict.window import resistor_window
 
 Array = NDArray[np.float64]
@@ -232,12 +232,13 @@ def accuracy(
     reach, side = np.where(failing, reach * FIRST, reach), np.where(failing, floor_side, side)
     allowance = design.requirement.protection_share * allowed_error(design, many.sensor_temperature)
     level = np.tile(levels(design, topology, grid), outer.size)
+    every = [contributions(design, clamp, many, one) for one in sides]
+    rows = [[c for c in some if c.group != "amplifier"] for some in every]
     found = []
     asked: Asked = {}
     for start in range(0, many.count, grid.count):
         i = start + int(np.argmax(reach[start : start + grid.count]))
-        terms = terms_at(design, clamp, many, sides[int(side[i])], i)
-        terms = tuple(t for t in terms if t.group != "amplifier")
+        terms = terms_at(rows[int(side[i])], i)
         left = room(design, float(level[i]), combined(terms)[0])
         there, acting = many.at(i), sides[int(side[i])].side
         terms = with_known(design, topology, clamp, terms, there, acting, asked)

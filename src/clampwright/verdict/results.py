@@ -48,6 +48,9 @@ class Verdict(StrEnum):
 Basis = Literal["measured", "typical", "maximum", "assumed", "defined"]
 """How a number is known (LOOK of every table and chart); `defined` is a choice of the designer."""
 
+Group = Literal["clamp", "light", "bias", "leak", "amplifier"]
+"""What causes a term of the error."""
+
 
 class Corner(Result):
     """One corner of heat, light and signal at which the circuit was solved."""
@@ -81,7 +84,7 @@ class Term(Result):
     low: Voltage
     high: Voltage
     basis: Basis
-    group: Literal["clamp", "light", "bias", "leak", "amplifier"]
+    group: Group
     source: str
     known_by: Known | None = None
 

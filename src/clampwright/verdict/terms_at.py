@@ -1,10 +1,15 @@
-"""The error terms of one clamp side at one corner, by their names and with what each rests on."""
+"""The error terms of one clamp side, by their names and with what each rests on.
+
+At every corner at once as `Contribution`s, which are cheap to judge, or at one corner as `Term`s.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from clampwright.parts.clamp_part import Clamp
 from clampwright.verdict.clamp_summary import light_is_known
@@ -16,80 +21,115 @@ from clampwright.verdict.judge import BIAS_WORDS
 from clampwright.verdict.known import Known
 from clampwright.verdict.layout import topology_of
 from clampwright.verdict.places import side_words
-from clampwright.verdict.results import Basis, Term
+from clampwright.verdict.results import Basis, Group, Term
 from clampwright.verdict.terms import ErrorTerms, Interval
 
-NOTHING = Interval(*(np.zeros(1),) * 3)
+Array = NDArray[np.float64]
 
 
-def terms_at(
-    design: Design, clamp: Clamp | None, grid: Corners, side: ErrorTerms, index: int
-) -> tuple[Term, ...]:
-    """All error terms of one side at one corner: clamp and light, bias, insulation, added, amplifier."""
-    found: list[Term] = []
+class Contribution(NamedTuple):
+    """One term of a side at every corner (V), and at which of them it is there."""
+
+    name: str
+    interval: Interval
+    there: NDArray[np.bool_]
+    basis: Basis
+    group: Group
+    source: str
+    known_by: Known | None = None
+
+    def at(self, index: int) -> Term:
+        """The term at one corner."""
+        return Term(
+            name=self.name,
+            value=float(self.interval.value[index]),
+            low=float(self.interval.low[index]),
+            high=float(self.interval.high[index]),
+            basis=self.basis,
+            group=self.group,
+            source=self.source,
+            known_by=self.known_by,
+        )
+
+
+def terms_at(contributions: Sequence[Contribution], index: int) -> tuple[Term, ...]:
+    """All error terms of one side that are there at one corner."""
+    return tuple(c.at(index) for c in contributions if c.there[index])
+
+
+def contributions(
+    design: Design, clamp: Clamp | None, grid: Corners, side: ErrorTerms
+) -> tuple[Contribution, ...]:
+    """What one side is made of: clamp and light, bias, insulation, added, amplifier."""
+    found: list[Contribution] = []
     if clamp is not None:
-        found += _clamp_terms(design, clamp, grid, side, index)
-    found += _bias_terms(design, grid, side, index)
-    if side.leak.value[index]:
-        name = "insulation of the protection's other parts"
-        found.append(_term(name, side.leak, index, "assumed", "leak", "topology default"))
-    dark = grid.illuminance[index] == 0
+        found += _of_clamp(design, clamp, grid, side)
+    found += _of_bias(design, grid, side)
+    name = "insulation of the protection's other parts"
+    insulated = side.leak.value != 0
+    found.append(Contribution(name, side.leak, insulated, "assumed", "leak", "topology default"))
     for a in side.added:
-        there = a.group == "leak" or (a.interval.value[index] and not (dark and a.group == "light"))
-        if there:
-            found.append(_term(a.name, a.interval, index, a.basis, a.group, a.source, a.known_by))
-    found += _offset_terms(design, grid, side, index)
-    return tuple(found)
+        there = np.full(grid.count, True)
+        if a.group != "leak":
+            there = a.interval.value != 0
+        if a.group == "light":
+            there = there & (grid.illuminance != 0)
+        found.append(
+            Contribution(a.name, a.interval, there, a.basis, a.group, a.source, a.known_by)
+        )
+    found += _of_offset(design, grid, side)
+    return tuple(c for c in found if c.there.any())
 
 
-def _clamp_terms(
-    design: Design, clamp: Clamp, grid: Corners, side: ErrorTerms, index: int
-) -> Iterator[Term]:
+def _of_clamp(
+    design: Design, clamp: Clamp, grid: Corners, side: ErrorTerms
+) -> Iterator[Contribution]:
     topology = topology_of(design)
     name = side_words(topology, side.side)
-    if side.clamp.value[index] or topology.name != "own":
-        yield _term(name, side.clamp, index, clamp.fitted.basis, "clamp", clamp.name)
-    if grid.illuminance[index] > 0:
-        basis: Basis = "measured" if light_is_known(clamp) else "assumed"
-        yield _term(f"photocurrent of the {name}", side.light, index, basis, "light", clamp.name)
+    there = side.clamp.value != 0 if topology.name == "own" else np.full(grid.count, True)
+    yield Contribution(name, side.clamp, there, clamp.fitted.basis, "clamp", clamp.name)
+    basis: Basis = "measured" if light_is_known(clamp) else "assumed"
+    lit = grid.illuminance > 0
+    yield Contribution(f"photocurrent of the {name}", side.light, lit, basis, "light", clamp.name)
 
 
-def _bias_terms(design: Design, grid: Corners, side: ErrorTerms, index: int) -> Iterator[Term]:
+def _of_bias(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[Contribution]:
     amplifier = design.amplifier
     if amplifier.bias_current is None:
         name = "the amplifier's bias current, not stated and taken as nothing"
-        yield _term(name, NOTHING, 0, "assumed", "bias", "not stated")
-    elif bias_current(amplifier, grid.board_temperature)[index]:
-        gone = design.requirement.calibration_temperature is not None and not side.bias.high[index]
-        held = feedback_holds(design)
-        yield _term(
-            BIAS_WORDS + (", all of it taken away by the zero" if gone else ""),
+        yield _nothing(name, "bias", np.full(grid.count, True))
+        return
+    there = bias_current(amplifier, grid.board_temperature) != 0
+    calibrated = design.requirement.calibration_temperature is not None
+    gone = (side.bias.high == 0) & calibrated
+    held = feedback_holds(design)
+    for words, which in (("", there & ~gone), (", all of it taken away by the zero", there & gone)):
+        yield Contribution(
+            BIAS_WORDS + words,
             sign_unknown(side.bias) if held else side.bias,
-            index,
+            which,
             amplifier.bias_kind,
             "amplifier" if held else "bias",
             f"{amplifier.family} input",
         )
 
 
-def _offset_terms(design: Design, grid: Corners, side: ErrorTerms, index: int) -> Iterator[Term]:
-    own = abs(float(side.own[index]))
-    if own:
-        yield _either_way(SOURCE_OFFSET, own)
-    elif "offset_voltage" not in design.amplifier.model_fields_set:
+def _of_offset(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[Contribution]:
+    own = np.abs(side.own)
+    yield _either_way(SOURCE_OFFSET, own)
+    if "offset_voltage" not in design.amplifier.model_fields_set:
         name = "the amplifier's offset voltage, not stated and taken as nothing"
-        yield _term(name, NOTHING, 0, "assumed", "amplifier", "not stated")
-    reach = amplifier_offset(design, float(grid.board_temperature[index]))
-    if reach:
-        yield _either_way("amplifier offset voltage and drift, sign unknown", reach)
+        yield _nothing(name, "amplifier", own == 0)
+    reach = amplifier_offset(design, grid.board_temperature)
+    yield _either_way("amplifier offset voltage and drift, sign unknown", reach)
 
 
-def amplifier_offset(design: Design, board_temperature: float) -> float:
+def amplifier_offset(design: Design, board_temperature: Array | float) -> Array:
     """How far offset and drift may reach (V): from the calibration, else from the stated offset."""
     amplifier, calibrated = design.amplifier, design.requirement.calibration_temperature
     if calibrated is None:
-        return float(largest_offset(amplifier, board_temperature))
-    return amplifier.offset_drift * abs(board_temperature - calibrated)
+        return largest_offset(amplifier, board_temperature)
+    return np.asarray(amplifier.offset_drift * np.abs(board_temperature - calibrated))
 
 
 def feedback_holds(design: Design) -> bool:
@@ -109,29 +149,12 @@ def sign_unknown(interval: Interval) -> Interval:
     return Interval(middle, interval.low, interval.high)
 
 
-def _either_way(name: str, reach: float) -> Term:
-    return Term(
-        name=name,
-        value=0.0,
-        low=-reach,
-        high=reach,
-        basis="typical",
-        group="amplifier",
-        source="design sheet",
-    )
+def _either_way(name: str, reach: Array) -> Contribution:
+    interval = Interval(np.zeros_like(reach), -reach, reach)
+    return Contribution(name, interval, reach != 0, "typical", "amplifier", "design sheet")
 
 
-def _term(
-    name: str, interval: Interval, index: int, basis: Basis, group: str, source: str,
-    known_by: Known | None = None,
-) -> Term:  # fmt: skip
-    return Term(
-        name=name,
-        value=float(interval.value[index]),
-        low=float(interval.low[index]),
-        high=float(interval.high[index]),
-        basis=basis,
-        group=group,
-        source=source,
-        known_by=known_by,
-    )
+def _nothing(name: str, group: Group, there: NDArray[np.bool_]) -> Contribution:
+    """What is not stated and taken as nothing."""
+    zero = np.zeros(there.size)
+    return Contribution(name, Interval(zero, zero, zero), there, "assumed", group, "not stated")
