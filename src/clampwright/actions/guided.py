@@ -19,7 +19,9 @@ from clampwright.actions.case import open_case
 from clampwright.actions.evidence import ReduceResult, reduce_named
 from clampwright.actions.guided_follow import Follower
 from clampwright.actions.guided_open import must_know
-from clampwright.actions.guided_state import (
+from clampwright.actions.judging import check
+from clampwright.actions.recordings import log_readings
+from clampwright.actions.session_state import (
     FinishResult,
     GuidedState,
     checked_words,
@@ -27,8 +29,6 @@ from clampwright.actions.guided_state import (
     state_of,
     watch_run,
 )
-from clampwright.actions.judging import check
-from clampwright.actions.recordings import log_readings
 from clampwright.bench.session import GuidedStep
 from clampwright.bench.values import read_values
 from clampwright.errors import ConflictError, InputError

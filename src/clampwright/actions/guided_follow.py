@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from clampwright.actions.guided_open import must_know
-from clampwright.actions.guided_state import GuidedState, state_of
+from clampwright.actions.session_state import GuidedState, state_of
 from clampwright.errors import InputError
 from clampwright.workspace.folder import open_workspace
 

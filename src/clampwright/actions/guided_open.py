@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from clampwright.actions.case import Case, open_case
 from clampwright.actions.evidence import Evidence
-from clampwright.actions.guided_state import GuidedState, state_of
 from clampwright.actions.judging import check
+from clampwright.actions.session_state import GuidedState, state_of
 from clampwright.bench.flags import COLDEST_PART, HOTTEST_PART
 from clampwright.bench.session import (
     WARM,
