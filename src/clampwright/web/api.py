@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Request
+from fastapi.requests import HTTPConnection
 from fastapi.responses import JSONResponse, Response
 from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 
@@ -99,15 +100,15 @@ class RankingReply(BaseModel):
     error: str = ""
 
 
-async def known_query(request: Request) -> None:
+async def known_query(asked: HTTPConnection) -> None:
     """Refuse what stands in the address of a request to the API and means nothing there.
 
     Asynchronous only so that it needs no thread of its own.
     """
-    if not request.url.path.startswith("/api/"):
+    if not asked.url.path.startswith("/api/"):
         return
-    known = {p.alias for p in request.scope["route"].dependant.query_params}
-    for name in request.query_params:
+    known = {p.alias for p in asked.scope["route"].dependant.query_params}
+    for name in asked.query_params:
         if name not in (*known, "token"):
             raise InputError(
                 f'"{name[:40]}" is not asked for here',

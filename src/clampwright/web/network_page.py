@@ -1,18 +1,21 @@
 """The network page: schematic, sliders, live budget; what a move changes, and two designs side by side.
 
-A move is answered in two steps: `try` gives what must follow the hand (verdict of the error, budget,
-leakage, noise), `rest` and `window` what may come a moment later (faults, schematic, resistor window).
+A move is answered in two steps: `try`, or `moves` over an open line, gives what must follow the hand
+(verdict of the error, budget, leakage, noise), `rest` and `window` what may come a moment later
+(faults, schematic, resistor window).
 """
 
 from __future__ import annotations
 
+import json
 from functools import cache
 from hashlib import blake2s
 from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Request, WebSocket
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
-from pydantic import Field
+from pydantic import Field, ValidationError
 
 from clampwright import actions
 from clampwright.actions.topology_values import refuse_missing
@@ -24,9 +27,10 @@ from clampwright.record.tables import budget_csv
 from clampwright.web.api import Body, ChangeBody, FieldName, FieldText, PictureReply, SaidReply
 from clampwright.web.beside import beside_view
 from clampwright.web.charts import together, window_svg
+from clampwright.web.guard import LARGEST_BODY
 from clampwright.web.judged import judged, refusal
 from clampwright.web.pages import Name, design_page, fragment, open_design
-from clampwright.web.problems import field_problems
+from clampwright.web.problems import Problem, field_problems, problem_of
 from clampwright.web.sliders import sliders
 from clampwright.web.table import NotThere, Opened, Table
 from clampwright.web.value_fields import value_fields
@@ -98,19 +102,56 @@ async def try_changes(request: Request, place: Name, design: Name, body: MoveBod
     Refused where the topology lacks a value it needs, even where the error alone could be judged.
     Answered where the request comes in, without another thread, and written once: it follows the hand.
     """
-    table, varied = _moved(request, place, design, body)
+    reply = _tried(request.app.state.table, place, design, body)
+    return Response(reply, media_type="application/json")
+
+
+@router.websocket(f"{BASE}/moves")
+async def follow_moves(line: WebSocket, place: Name, design: Name) -> None:
+    """The same over a line that stays open: one answer, or what `try` would refuse, to each message."""
+    await line.accept()
+    table: Table = line.app.state.table
+    while True:
+        message = await line.receive()
+        if message["type"] == "websocket.disconnect":
+            return
+        await line.send_text(_answered(table, place, design, message.get("text")))
+
+
+def _answered(table: Table, place: str, design: str, text: str | None) -> str:
+    """The answer to one message, or its refusal with the status that a request would get."""
+    try:
+        if text and len(text) > LARGEST_BODY:
+            told = Problem(413, f"the message is larger than {LARGEST_BODY} characters")
+        else:
+            return _tried(table, place, design, _read(text))
+    except Exception as error:  # the line outlives every error, as the server does
+        told = problem_of(error, table.root)
+    return json.dumps({"status": told.status, "error": told.sentence, "fields": told.fields})
+
+
+def _read(text: str | None) -> MoveBody:
+    try:
+        return MoveBody.model_validate_json(text or "")
+    except ValidationError as error:
+        raise RequestValidationError(error.errors()) from None
+
+
+def _tried(table: Table, place: str, design: str, body: MoveBody) -> str:
+    """The answer to a move, in JSON."""
+    varied = _moved(table, place, design, body)
     shown = live(table, varied)
     refuse_missing(varied.case.design)
     line = said(shown["check"], table.kept("faults", varied))
     parts = {p: fragment(f"_{p}.html", said=line, **shown) for p in LIVE}
-    reply = _reply(line, parts, body.seen).model_dump_json()
-    return Response(reply, media_type="application/json")
+    return _reply(line, parts, body.seen).model_dump_json()
 
 
 @router.post(f"{BASE}/rest")
 def rest(request: Request, place: Name, design: Name, body: MoveBody) -> MoveReply:
     """What else follows from some fields changed: the verdict of the faults and the schematic."""
-    table, varied = _moved(request, place, design, body)
+    table: Table = request.app.state.table
+    varied = _moved(table, place, design, body)
     line, why = judged(table, varied)
     refuse_missing(varied.case.design)
     drawing = fragment("_drawing.html", schematic=schematic(table.check(varied)))
@@ -121,7 +162,8 @@ def rest(request: Request, place: Name, design: Name, body: MoveBody) -> MoveRep
 @router.post(f"{BASE}/window")
 def window(request: Request, place: Name, design: Name, body: ChangeBody) -> PictureReply:
     """The window of the series resistor as a picture, with some fields changed."""
-    table, varied = _moved(request, place, design, body)
+    table: Table = request.app.state.table
+    varied = _moved(table, place, design, body)
     found = table.window(varied)
     return PictureReply(html=window_svg(found), sentence=found.reason)
 
@@ -142,7 +184,8 @@ def chart_table(
     request: Request, place: Name, design: Name, chart: Name, body: ChangeBody
 ) -> Response:
     """The data of a chart with some fields changed, SI floats."""
-    table, varied = _moved(request, place, design, body)
+    table: Table = request.app.state.table
+    varied = _moved(table, place, design, body)
     text = _table_text(table, varied, chart)
     return Response(
         text, media_type="text/csv; charset=utf-8", headers={"cache-control": "no-store"}
@@ -164,14 +207,13 @@ def _topologies() -> str:
     return fragment("_topologies.html", topologies=known)
 
 
-def _moved(request: Request, place: str, design: str, body: ChangeBody) -> tuple[Table, Opened]:
-    table: Table = request.app.state.table
+def _moved(table: Table, place: str, design: str, body: ChangeBody) -> Opened:
     opened = table.reopen(place, design, body.base)
     if opened.case.design_hash != body.base:
         raise ConflictError(
             "the sheet was changed elsewhere since this page was loaded", mend="load it again"
         )
-    return table, table.what_if(opened, body.changes) if body.changes else opened
+    return table.what_if(opened, body.changes) if body.changes else opened
 
 
 def _reply(line: Any, parts: dict[str, str], seen: dict[str, str]) -> MoveReply:

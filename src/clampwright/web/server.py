@@ -9,15 +9,13 @@ from contextlib import suppress
 from importlib.resources import files
 from pathlib import Path
 from threading import Timer
-from typing import TYPE_CHECKING, Any
 
 from fastapi import Depends, FastAPI, Request
-from fastapi.exceptions import RequestValidationError
 from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 
 from clampwright import actions
-from clampwright.errors import ClampwrightError, ConflictError, InputError
+from clampwright.errors import ClampwrightError, InputError
 from clampwright.web import (
     api,
     bench_page,
@@ -33,13 +31,10 @@ from clampwright.web import (
     words_page,
 )
 from clampwright.web.bench_takes import Takes
-from clampwright.web.guard import Door, Guard
-from clampwright.web.problems import field_problems
-from clampwright.web.table import NotThere, Table
+from clampwright.web.guard import LARGEST_BODY, Door, Guard
+from clampwright.web.problems import KINDS, problem_of
+from clampwright.web.table import Table
 from clampwright.web.views import schematic
-
-if TYPE_CHECKING:
-    from starlette.types import ExceptionHandler
 
 LOOPBACK = "127.0.0.1"
 PATIENCE = 2  # [s] that a page which follows a meter may hold up the end of the server
@@ -69,19 +64,8 @@ def make_app(root: Path, door: Door | None = None, table: Table | None = None) -
     app.add_api_route("/static/plotly.js", _plotly, include_in_schema=False)
     here = Path(str(files("clampwright.web") / "static"))
     app.mount("/static", StaticFiles(directory=here), name="static")
-    handlers: tuple[tuple[type[Exception], Callable[..., Response]], ...] = (
-        (NotThere, _not_there),
-        (ConflictError, _conflict),
-        (InputError, _bad_input),
-        (
-            ClampwrightError,
-            _bad_input,
-        ),  # such as a circuit of values so far apart that none is solved
-        (RequestValidationError, _bad_request),
-        (Exception, _our_fault),
-    )
-    for kind, handler in handlers:
-        app.add_exception_handler(kind, _handler(handler))
+    for kind in KINDS:
+        app.add_exception_handler(kind, _answer)
     return Guard(app, door or Door())  # outermost, so that even a failure carries its headers
 
 
@@ -117,7 +101,7 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
     say("Stop it with Ctrl-C.")
     uvicorn.run(
         app, host=host, port=port, log_level="warning", server_header=False,
-        timeout_graceful_shutdown=PATIENCE,
+        timeout_graceful_shutdown=PATIENCE, ws_max_size=LARGEST_BODY,
     )  # fmt: skip
 
 
@@ -149,45 +133,11 @@ def _plotly() -> FileResponse:
     return FileResponse(script, media_type="text/javascript", headers=headers)
 
 
-def _handler(answer: Callable[..., Response]) -> ExceptionHandler:
-    async def handle(request: Request, error: Exception) -> Response:
-        return answer(request, error)
-
-    return handle
-
-
-def _answer(request: Request, status: int, sentence: str, fields: Any = None) -> Response:
+async def _answer(request: Request, error: Exception) -> Response:
+    """The sentence of an error in the form that who asked can use."""
+    told = problem_of(error, request.app.state.table.root)
     if request.url.path.startswith("/api/"):
-        return JSONResponse({"error": sentence, "fields": fields or {}}, status)
+        return JSONResponse({"error": told.sentence, "fields": told.fields}, told.status)
     if request.url.path.startswith("/static/"):
-        return PlainTextResponse(sentence, status)
-    return pages.page(request, "problem.html", status, sentence=sentence)
-
-
-def _not_there(request: Request, error: Exception) -> Response:
-    return _answer(request, 404, f"{error}.")
-
-
-def _conflict(request: Request, error: Exception) -> Response:
-    return _answer(request, 409, _told(request, error))
-
-
-def _bad_input(request: Request, error: ClampwrightError) -> Response:
-    sentence = _told(request, error)
-    return _answer(request, 422, sentence, field_problems(sentence))
-
-
-def _told(request: Request, error: Exception) -> str:
-    """The sentence of an error; files are named from the folder that is served on."""
-    return str(error).replace(f"{request.app.state.table.root}/", "")
-
-
-def _bad_request(request: Request, error: RequestValidationError) -> Response:
-    wrong = error.errors()[0]
-    where = ".".join(str(part) for part in wrong["loc"])[:120]
-    return _answer(request, 422, f"{where}: {wrong['msg']}.")
-
-
-def _our_fault(request: Request, error: Exception) -> Response:
-    sentence = f"An error of ours, not of your files: {type(error).__name__}. Please report it."
-    return _answer(request, 500, sentence)
+        return PlainTextResponse(told.sentence, told.status)
+    return pages.page(request, "problem.html", told.status, sentence=told.sentence)

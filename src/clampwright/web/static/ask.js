@@ -14,14 +14,12 @@ export async function ask(path, method = "GET", body = undefined, signal = undef
   } catch {
     found = { error: text };
   }
-  if (!answer.ok) {
-    throw Object.assign(new Error(found.error ?? answer.statusText), {
-      fields: found.fields ?? {},
-      status: answer.status,
-    });
-  }
+  if (!answer.ok) throw refusal({ error: answer.statusText, ...found, status: answer.status });
   return found;
 }
+
+export const refusal = (found) =>
+  Object.assign(new Error(found.error), { fields: found.fields ?? {}, status: found.status });
 
 export function designPath(ending) {
   const { place, design } = document.body.dataset;

@@ -1,7 +1,9 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
 import { ask, designPath, latest, put } from "./ask.js";
+import { openLine } from "./line.js";
 import { changes, controls, differences, label, named, needed, set, showProblems, text, values } from "./network_controls.js";
 import { offerOnTop, restore, sayJudged, sayKept, sayRefused, tell } from "./network_state.js";
+import { renew } from "./renew.js";
 import { save } from "./save.js";
 import { remember } from "./unkept.js";
 
@@ -15,6 +17,7 @@ const state = document.getElementById("state");
 const [other, otherTopology, otherClamp] = ["other", "other-topology", "other-clamp"].map((id) => document.getElementById(id));
 const asked = { version: 0, later: 0, judged: !document.querySelector("[data-unjudged]") };
 const moving = { control: null, later: 0, culprit: "" };
+const tryMove = openLine("moves", "try");
 const marks = {}; // of the parts that are shown, so that only others are sent
 let past = [];
 let future = [];
@@ -22,7 +25,7 @@ let present = values();
 
 function show(answer) {
   for (const [name, html] of Object.entries(answer.parts)) {
-    put(document.getElementById(name === "verdict" ? "verdict" : `part-${name}`), html);
+    renew(document.getElementById(name === "verdict" ? "verdict" : `part-${name}`), html);
   }
   Object.assign(marks, answer.marks);
 }
@@ -52,7 +55,7 @@ const showFirst = latest(async () => {
   }
   const version = asked.version;
   try {
-    const answer = await ask(designPath("try"), "POST", { ...move(), seen: asked.judged ? marks : {} });
+    const answer = await tryMove({ ...move(), seen: asked.judged ? marks : {} });
     if (version !== asked.version && lacksValues()) return;
     sayJudged();
     show(answer);

@@ -1,0 +1,130 @@
+"""Moves over the open line: the same answers and refusals as by request, and the browser uses it.
+
+The other end is `websockets`, a general-purpose client of RFC 6455.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import httpx
+import pytest
+from playwright.sync_api import Page, WebSocket
+from websockets.exceptions import ConnectionClosed, InvalidStatus
+from websockets.sync.client import ClientConnection, connect
+
+from clampwright.web.guard import LARGEST_BODY
+
+DESIGN = "/api/designs/orchard/orchard-probe"
+CHANGED = {"network.outer_resistor.value": "470 kΩ"}
+
+
+@pytest.fixture
+def line(address: str) -> Iterator[ClientConnection]:
+    """An open line to one design."""
+    with _line(address) as found:
+        yield found
+
+
+def _line(address: str, path: str = f"{DESIGN}/moves", **more: Any) -> ClientConnection:
+    found: ClientConnection = connect(address.replace("http:", "ws:") + path, proxy=None, **more)
+    return found
+
+
+def _ask(line: ClientConnection, body: Any) -> Any:
+    line.send(json.dumps(body))
+    return json.loads(line.recv())
+
+
+def _base(client: httpx.Client) -> str:
+    return str(client.get(f"{DESIGN}/hash").json()["design_hash"])
+
+
+def test_the_line_answers_as_a_request_does(client: httpx.Client, line: ClientConnection) -> None:
+    body = {"base": _base(client), "changes": CHANGED}
+    by_request = client.post(f"{DESIGN}/try", json=body).json()
+    assert _ask(line, body) == by_request
+    seen = _ask(line, {**body, "seen": by_request["marks"]})
+    assert not seen["parts"] and seen["marks"] == by_request["marks"]
+
+
+def test_what_is_refused_by_request_is_refused_over_the_line_and_the_line_goes_on(
+    client: httpx.Client, line: ClientConnection
+) -> None:
+    base = _base(client)
+    refused: tuple[Any, ...] = (
+        {"base": base, "changes": {"network.outer_resistor.value": "12 apples"}},
+        {"base": base, "changes": {"network.nothing": "1"}},
+        {"base": "0" * 64, "changes": {}},
+        {"base": base},
+        {"base": base, "changes": CHANGED, "more": 1},
+        [],
+    )
+    for body in refused:
+        by_request = client.post(f"{DESIGN}/try", json=body)
+        told = _ask(line, body)
+        assert told["status"] == by_request.status_code in (409, 422)
+        if "body" not in by_request.json()["error"]:  # a request names its body in front
+            assert {k: told[k] for k in ("error", "fields")} == by_request.json()
+    for text in ("", "{", b"\x00\xff"):
+        line.send(text)
+        assert json.loads(line.recv())["status"] == 422
+    assert _ask(line, {"base": base, "changes": CHANGED})["word"]
+
+
+def test_a_message_too_large_is_refused(client: httpx.Client, line: ClientConnection) -> None:
+    told = _ask(line, {"base": _base(client), "changes": {"a": "x" * LARGEST_BODY}})
+    assert told["status"] == 413 and str(LARGEST_BODY) in told["error"]
+
+
+def test_a_design_that_is_not_there_is_told(address: str) -> None:
+    with _line(address, "/api/designs/orchard/nothing/moves") as line:
+        assert _ask(line, {"base": "0" * 64, "changes": {}})["status"] == 404
+
+
+@pytest.mark.parametrize(
+    ("path", "headers"),
+    [
+        (f"{DESIGN}/moves", {"Origin": "https://evil.example"}),
+        (f"{DESIGN}/moves", {"Sec-Fetch-Site": "cross-site"}),
+        (f"{DESIGN}/moves?more=1", {}),
+        (f"/api/designs/orchard/{'x' * 121}/moves", {}),
+        (f"{DESIGN}/rest", {}),
+    ],
+)
+def test_a_line_from_elsewhere_or_to_nowhere_is_not_opened(
+    address: str, path: str, headers: dict[str, str]
+) -> None:
+    with (
+        pytest.raises((InvalidStatus, ConnectionClosed)),
+        _line(address, path, additional_headers=headers) as line,
+    ):
+        line.recv(timeout=10)
+
+
+def test_the_page_moves_over_the_line_and_by_request_where_it_is_not_open(
+    page: Page, address: str
+) -> None:
+    lines: list[WebSocket] = []
+    asked: list[str] = []
+    page.on("websocket", lambda line: lines.append(line))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(f"{address}/w/orchard/orchard-probe/network")
+    page.wait_for_selector("body[data-rested]")
+    said = [_moved(page) for _ in range(2)]
+    assert len(lines) == 1 and lines[0].url.endswith("/orchard-probe/moves")
+    assert not [one for one in asked if one.endswith("/try")]
+    page.add_init_script("WebSocket = class extends EventTarget { static OPEN = 1 }")  # never opens
+    page.reload()
+    page.wait_for_selector("body[data-rested]")
+    assert [_moved(page) for _ in range(2)] == said
+    assert [one for one in asked if one.endswith("/try")]
+
+
+def _moved(page: Page) -> str:
+    settled = int(page.locator("body").get_attribute("data-settled") or 0)
+    page.locator("#s1").press("ArrowRight" if settled % 2 else "ArrowLeft")
+    page.wait_for_selector(f"body[data-settled='{settled + 1}']")
+    return page.locator("#part-budget").inner_text()
