@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 router = APIRouter(include_in_schema=False)
 Name = Annotated[str, Path(min_length=1, max_length=120)]
 THEMES = ("light", "dark")
+MACROS = (("_shapes.html", "shape"), ("_figure.html", "tools"))  # that many templates call
 
 
 @cache
@@ -51,6 +52,8 @@ def _environment() -> Environment:
         verdict_mark=verdict_mark, first_up=first_up,
         evidence_voltages=evidence_voltages,
     )  # fmt: skip
+    for file, macro in MACROS:
+        environment.globals[macro] = getattr(environment.get_template(file).module, macro)
     return environment
 
 
