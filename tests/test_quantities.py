@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from clampwright.errors import InputError
-from clampwright.quantities import DIMENSIONS, read, write, write_uncertain
+from clampwright.quantities import DIMENSIONS, read, write, write_uncertain, writing
 
 THIN = "\u2009"
 
@@ -368,3 +368,30 @@ def test_import_stays_light() -> None:
     ).stdout.split()
     assert "clampwright.quantities" in loaded
     assert not heavy & {name.partition(".")[0] for name in loaded}
+
+
+@given(st.floats(allow_nan=False), st.sampled_from(sorted(DIMENSIONS)), st.integers(1, 6))
+def test_what_was_written_before_is_what_is_written_again(value, dimension, digits):
+    for number in (value, -value, value + 0.0):
+        for signed in (False, True):
+            again = [write(number, dimension, digits=digits, signed=signed) for _ in range(2)]
+            if math.isfinite(number):
+                plain = writing._written.__wrapped__(number, dimension, digits, signed)
+                assert again == [plain, plain]
+
+
+def test_whole_numbers_and_both_zeros_are_written_alike():
+    assert write(5, "voltage") == write(5.0, "voltage") == "5.00" + THIN + "V"
+    for zero in (0.0, -0.0, 0):
+        assert write(zero, "voltage", signed=True) == "0" + THIN + "V"
+
+
+@pytest.mark.parametrize("text", ["0.1 V", "1e400 V", "5 A", ""])
+def test_what_was_read_before_is_read_again_or_refused_again(text):
+    def told():
+        try:
+            return read(text, "voltage")
+        except InputError as error:
+            return str(error)
+
+    assert told() == told()

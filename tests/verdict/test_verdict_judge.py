@@ -6,12 +6,24 @@ Rule: JCGM 106:2012, guarded acceptance and rejection with the expanded uncertai
 
 from math import sqrt
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from clampwright.verdict.judge import combined, compare, judge, magnitude, verdict_of, worst
+from clampwright.verdict.judge import (
+    SEVERITY,
+    combined,
+    compare,
+    judge,
+    magnitude,
+    verdict_of,
+    worst,
+)
+from clampwright.verdict.judge_corners import Judged, judge_corners, worst_corner
 from clampwright.verdict.results import Corner, Term, Verdict
+from clampwright.verdict.terms import Interval
+from clampwright.verdict.terms_at import Contribution, terms_at
 
 PASS, FAIL = Verdict.PASS, Verdict.FAIL
 UNDECIDED, NOT_MEASURED = Verdict.UNDECIDED, Verdict.NOT_MEASURED
@@ -151,3 +163,30 @@ def test_more_uncertainty_never_makes_it_better(some, allowance, which, below, a
     after = verdict_of((*some[:index], wider, *some[index + 1 :]), allowance)
     assert after is not PASS or before is PASS
     assert after is not FAIL or before is FAIL
+
+
+def row(some, there):
+    """The same term at every corner, and at which of them it is there."""
+    ends = [np.full(len(there), x) for x in (some.value, some.low, some.high)]
+    return Contribution(
+        some.name, Interval(*ends), np.array(there), some.basis, some.group, some.source
+    )
+
+
+@given(terms(), st.floats(0.01, 20), st.data())
+def test_corners_judged_at_once_get_the_verdict_of_each(some, allowance, data):
+    there = [data.draw(st.lists(st.booleans(), min_size=3, max_size=3)) for _ in some]
+    rows = [row(t, mask) for t, mask in zip(some, there, strict=True)]
+    found = judge_corners(rows, np.full(3, allowance))
+    for corner in range(3):
+        present = terms_at(rows, corner)
+        assert SEVERITY[found.severity[corner]] is verdict_of(present, allowance)
+        reach = magnitude(*combined(present)[1:])[1] / allowance
+        assert found.ratio[corner] == pytest.approx(reach, rel=1e-12, abs=1e-300)
+
+
+def test_the_worst_corner_is_first_of_the_worst_verdict_then_of_the_farthest_reach():
+    passed = Judged(np.array([0, 0]), np.array([0.9, 0.2]))
+    undecided = Judged(np.array([1, 1]), np.array([1.1, 1.3]))
+    assert worst_corner([passed, undecided]) == (1, 1)
+    assert worst_corner([passed, passed]) == (0, 0)

@@ -6,6 +6,7 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from math import exp
 from typing import Literal
 
@@ -20,6 +21,7 @@ from clampwright.quantities.fields import Current, Ratio, Temperature, Voltage
 from clampwright.verdict.known import SAME_HEAT, Known, alike, known_at
 from clampwright.verdict.results import LeakagePoint, Result
 
+MOST_CURVES = 64  # laws over heat that are kept
 REVERSE = (1e-6, 100.0)  # [V] down to what a bootstrapped clamp sits at
 
 
@@ -146,6 +148,14 @@ def law_over_heat(
     clamp: Clamp, voltage: float, temperatures: Sequence[float]
 ) -> tuple[LeakagePoint, ...]:
     """The law of a clamp in the dark with its 95 % interval, at one reverse voltage (V), over K."""
+    return _law_over_heat(clamp, voltage, tuple(temperatures))
+
+
+@lru_cache(maxsize=MOST_CURVES)
+def _law_over_heat(
+    clamp: Clamp, voltage: float, temperatures: tuple[float, ...]
+) -> tuple[LeakagePoint, ...]:
+    """The same, kept while a slider leaves the voltage alone."""
     found = leakage_intervals(clamp.fitted, [voltage], temperatures, lot=clamp.lot)
     kind: Literal["assumed", "predicted"]
     kind = "assumed" if clamp.fitted.basis == "assumed" else "predicted"

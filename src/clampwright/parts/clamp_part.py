@@ -19,9 +19,12 @@ from clampwright.parts.wirings import Wiring, wiring_named
 Stated = TypeVar("Stated", TypicalFigure, MaximumFigure)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Clamp:
-    """One candidate clamp with everything the network and the verdict need of it."""
+    """One candidate clamp with everything the network and the verdict need of it.
+
+    Equal only to itself, so that what follows from it can be kept.
+    """
 
     sheet: PartSheet
     wiring: Wiring

@@ -68,9 +68,12 @@ class Residual:
     normalised: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class FittedLaw:
-    """A clamp law with the covariance of its fitted parameters and what each rests on."""
+    """A clamp law with the covariance of its fitted parameters and what each rests on.
+
+    Equal only to itself, so that what follows from it can be kept.
+    """
 
     law: ClampLaw
     names: tuple[str, ...]

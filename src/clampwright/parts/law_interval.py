@@ -7,6 +7,7 @@ uncertainty of a law by being solved again.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -27,6 +28,8 @@ from clampwright.physics.constants import BOLTZMANN_PER_CHARGE
 
 Array = NDArray[np.float64]
 FAR_EXTRAPOLATION = 20.0  # [K] beyond the evidence the mechanism itself may change
+MOST_LAWS = 64  # whose directions are kept
+MOST_PLACES = 512  # sets of places whose leakage is kept
 ENERGY_DOUBT = 0.1  # [eV] how far the activation energy may then be off; common practice, no source
 
 
@@ -70,9 +73,14 @@ def leakage_intervals(
     """Median, low and high (A) of `leakage_interval` at many reverse voltages (V) or temperatures (K)."""
     factor = _coverage_factor(coverage)
     volts, heat = np.broadcast_arrays(np.asarray(voltages, float), np.asarray(temperature, float))
-    median, gradient = leakage_and_gradient(
-        fitted.law, fitted.names, fitted.values, volts, heat, illuminance
-    )
+    if illuminance == 0.0:
+        median, gradient = leakages_at(
+            fitted, tuple(zip(volts.tolist(), heat.tolist(), strict=True))
+        )
+    else:
+        median, gradient = leakage_and_gradient(
+            fitted.law, fitted.names, fitted.values, volts, heat, illuminance
+        )
     median = median + 0.0  # no negative zero
 
     def ends(current: Array, slope: Array) -> tuple[Array, Array]:
@@ -105,6 +113,19 @@ def leakage_intervals(
                 fitted, inside, float(volts[n]), float(heat[n]), illuminance
             )
     return median, low, high
+
+
+@lru_cache(maxsize=MOST_PLACES)
+def leakages_at(fitted: FittedLaw, places: tuple[tuple[float, float], ...]) -> tuple[Array, Array]:
+    """Dark leakage (A, (n,)) and its gradient to θ (n, p) at n places: reverse voltage (V) and K.
+
+    Kept while a slider asks for the same places again, so the arrays are read-only.
+    """
+    volts, heat = np.array(places, float).T
+    found = leakage_and_gradient(fitted.law, fitted.names, fitted.values, volts, heat, 0.0)
+    for array in found:
+        array.setflags(write=False)
+    return found
 
 
 def energy_doubt(fitted: FittedLaw, temperature: ArrayLike) -> Array:
@@ -161,18 +182,19 @@ def lowest_bound(
     return min(bounds) if bounds else None
 
 
-def principal_directions(fitted: FittedLaw) -> list[ClampLaw]:
+@lru_cache(maxsize=MOST_LAWS)
+def principal_directions(fitted: FittedLaw) -> tuple[ClampLaw, ...]:
     """Laws one standard deviation along each principal axis of the covariance, widest first.
 
     To first order the variance of any result is the sum of the squares of its changes.
     """
     variances, axes = np.linalg.eigh(fitted.covariance)
-    return [
+    return tuple(
         law_with(
             fitted.law, fitted.names, fitted.values + np.sqrt(max(variances[i], 0.0)) * axes[:, i]
         )
         for i in np.argsort(variances)[::-1]
-    ]
+    )
 
 
 def _coverage_factor(coverage: float) -> float:

@@ -96,7 +96,7 @@ def check_design(
         judgements=judgements,
         transfers=transfers(design, topology, clamp, grid) if over_signal else (),
         dynamics=moving,
-        residual=max((s.residual for s in sides), default=0.0),
+        residual=max((float(np.max(s.residual)) for s in sides), default=0.0),
         defaults=defaults_used(design, clamp),
         open_risks=open_risks(design, clamp, judgements),
         flags=tuple(flags),

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Mapping
+from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 
@@ -19,13 +21,13 @@ from clampwright.verdict.known import known_at_each
 from clampwright.verdict.places import sits, sits_over
 from clampwright.verdict.results import ClampPlace, ClampSummary, Corner, LeakagePoint
 
-Place = tuple[str, float, float]  # side, V across it (anode minus cathode), K
+Sitting = tuple[float, float]  # V across a clamp (anode minus cathode), K
+Place = tuple[str, float, float]  # side, and how it sits
 
 FORWARD_DROP = 0.6  # [V] of the conducting clamp, added to the rail span; common practice
 CURVE_POINTS = 41
 CURVE_MARGIN = 5.0  # [K] drawn beyond the board's own range
-MOST_CURVES = 200
-_CURVES: dict[Hashable, tuple[LeakagePoint, ...]] = {}  # by all they follow from
+MOST_KEPT = 200  # of anything that a slider often leaves alone
 COMPARED_VOLTAGE = (
     5.0  # [V] the curve of a bootstrapped clamp is drawn here, where bench readings lie
 )
@@ -55,11 +57,11 @@ def clamp_summary(
     if shown and topology.name != "own":
         heat = shown.board_temperature
         drawn = [(s, sits(design, topology, s, shown.signal, heat), heat) for s in topology.sides]
-    found = _placed(topology, clamp, [*most, *drawn])
+    found = _placed(topology.name, clamp, (*most, *drawn))
     places = found[: len(most)]
     worst = max(places, key=lambda p: (p.sits_at <= 0, abs(p.leakage)))
     hottest = float(grid.board_temperature.max())
-    slope = float(current_and_slope(0.0, at_conditions(clamp.fitted.law, hottest))[1])
+    slope = _slope_at_zero(clamp, hottest)
     drawn_at = -worst.sits_at if -worst.sits_at > 0.5 else COMPARED_VOLTAGE
     wiring = clamp.wiring
     anode = wiring.second if wiring.anode == "second" else wiring.first
@@ -95,16 +97,28 @@ def _most(design: Design, topology: Topology, clamp: Clamp, grid: Corners) -> li
     found = []
     for side in topology.sides:
         across = sits_over(design, topology, side, grid)
-        leak = np.abs(reverse_leakage(clamp.fitted.law, -across, grid.board_temperature))
-        _, volts, heat = max(
-            zip(leak.tolist(), across.tolist(), grid.board_temperature.tolist(), strict=True)
-        )
-        found.append((side, volts, heat))
+        every = zip(across.tolist(), grid.board_temperature.tolist(), strict=True)
+        found.append((side, *_worst(clamp, tuple(dict.fromkeys(every)))))
     return found
 
 
-def _placed(topology: Topology, clamp: Clamp, places: list[Place]) -> tuple[ClampPlace, ...]:
-    """Each clamp at its place in the dark, the law asked once."""
+@lru_cache(maxsize=MOST_KEPT)
+def _worst(clamp: Clamp, places: tuple[Sitting, ...]) -> Sitting:
+    """Where of some places the clamp leaks most in the dark."""
+    across, heat = np.array(places).T
+    leak = np.abs(reverse_leakage(clamp.fitted.law, -across, heat))
+    return max(zip(leak.tolist(), places, strict=True))[1]
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _slope_at_zero(clamp: Clamp, temperature: float) -> float:
+    """Slope (S) of the law at 0 V and a temperature (K), in the dark."""
+    return float(current_and_slope(0.0, at_conditions(clamp.fitted.law, temperature))[1])
+
+
+@lru_cache(maxsize=MOST_KEPT)
+def _placed(topology: str, clamp: Clamp, places: tuple[Place, ...]) -> tuple[ClampPlace, ...]:
+    """Each clamp at its place in the dark, the law asked once; topology : its name."""
     reverse = [(-volts, heat) for _, volts, heat in places]
     intervals = leakage_intervals(
         clamp.fitted, [v for v, _ in reverse], [t for _, t in reverse], lot=clamp.lot
@@ -127,27 +141,28 @@ def _placed(topology: Topology, clamp: Clamp, places: list[Place]) -> tuple[Clam
     )
 
 
-def _sits_at_words(topology: Topology, side: str, volts: float, heat: float) -> str:
+def _sits_at_words(topology: str, side: str, volts: float, heat: float) -> str:
     size = write(abs(volts), "voltage")
     if side in ("upper", "lower"):
-        rails = "clamp rail" if topology.name == "T3" else "rail"
+        rails = "clamp rail" if topology == "T3" else "rail"
         return (
             f"{size} reverse, against the {'positive' if side == 'upper' else 'negative'} {rails}"
         )
-    if topology.name in ("T5", "T9"):
-        what = "the offset of the guard" if topology.name == "T5" else "against the middle node"
+    if topology in ("T5", "T9"):
+        what = "the offset of the guard" if topology == "T5" else "against the middle node"
         return f"{size}, {what}, either way round"
-    if topology.name in ("T4", "T13"):
-        warm = f" at {write(heat, 'temperature')}" if topology.name == "T13" else ""
+    if topology in ("T4", "T13"):
+        warm = f" at {write(heat, 'temperature')}" if topology == "T13" else ""
         return f"{size}, the offset voltage of the amplifier{warm}, either way round"
     return f"{size} {'forward' if volts > 0 else 'reverse'}"
 
 
-def law_words(clamp: Clamp) -> dict[str, str]:
+@lru_cache(maxsize=MOST_KEPT)
+def law_words(clamp: Clamp) -> Mapping[str, str]:
     """The fitted parameters by their full names."""
     law = clamp.fitted.law
     leak = float(reverse_leakage(law, 5.0, ROOM_TEMPERATURE))
-    return {
+    words = {
         "reverse leakage at 5 V, 23 °C, dark": write(leak, "current"),
         "activation energy (apparent)": write(
             float(law.generation_activation_energy), "activation_energy"
@@ -157,8 +172,10 @@ def law_words(clamp: Clamp) -> dict[str, str]:
         "responsivity": write(float(law.responsivity), "responsivity"),
         "law": "generation with depletion widening, diffusion, film and photocurrent",
     }
+    return MappingProxyType(words)
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def evidence_points_drawn(clamp: Clamp) -> tuple[LeakagePoint, ...]:
     """Dark reverse evidence and data-sheet figures, each with what kind of number it is."""
     points = []
@@ -200,19 +217,10 @@ def _curve(design: Design, clamp: Clamp, voltage: float) -> tuple[LeakagePoint, 
     if clamp.fitted.temperature_range:
         edges += list(clamp.fitted.temperature_range)
     ends = (min(edges) - CURVE_MARGIN, max(edges) + CURVE_MARGIN)
-    fitted, prior = clamp.fitted, clamp.fitted.prior
-    key = (
-        fitted.law, fitted.values.tobytes(), fitted.covariance.tobytes(), fitted.basis, fitted.maxima,
-        fitted.temperature_range, prior.law, prior.covariance.tobytes(), clamp.lot, voltage, ends,
-    )  # fmt: skip
-    curve = _CURVES.get(key)
-    if curve is None:
-        if len(_CURVES) >= MOST_CURVES:
-            _CURVES.clear()
-        curve = _CURVES[key] = _drawn(clamp, voltage, ends)
-    return curve
+    return _drawn(clamp, voltage, ends)
 
 
+@lru_cache(maxsize=MOST_KEPT)
 def _drawn(clamp: Clamp, voltage: float, ends: tuple[float, float]) -> tuple[LeakagePoint, ...]:
     grid = np.linspace(*ends, CURVE_POINTS)
     kind = "assumed" if clamp.fitted.basis == "assumed" else "predicted"

@@ -34,7 +34,13 @@ class Corners:
 
     def repeated(self, times: int) -> Corners:
         """The same corners again and again: entry i + k·count is corner i."""
-        return Corners(**{name: np.tile(values, times) for name, values in vars(self).items()})
+        every = {name: np.concatenate([values] * times) for name, values in vars(self).items()}
+        return Corners(**every)
+
+    def followed_by(self, others: Corners) -> Corners:
+        """These corners, then the others."""
+        pairs = zip(vars(self).items(), vars(others).values(), strict=True)
+        return Corners(**{name: np.concatenate([one, other]) for (name, one), other in pairs})
 
     def at(self, index: int) -> Corner:
         """One corner as a frozen result."""

@@ -7,6 +7,7 @@ present, so that the sum can be compared with the solution where all are present
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from clampwright.verdict.design import Amplifier, Design
 from clampwright.verdict.laid_out import (
     ABSENT,
     Case,
+    Causes,
     Solved,
     Variant,
     bias_current,
@@ -37,6 +39,7 @@ from clampwright.verdict.terms import AddedTerm, ErrorTerms, Interval
 
 Array = NDArray[np.float64]
 
+MOST_KEPT = 64  # clamps whose causes are kept
 LOST_SIGNAL = "signal lost into the source's own shunt through the series resistor"
 
 
@@ -77,19 +80,20 @@ def zeroed(
     outer: Array | None,
 ) -> list[ErrorTerms]:
     """Terms of one leg for each side, less a zero calibration where there is one."""
-    sides = _single_ended(design, topology, clamp, corners, outer)
-    calibrated = design.requirement.calibration_temperature
-    if calibrated is not None:
-        zero = replace(
-            corners,
-            board_temperature=np.full(corners.count, calibrated),
-            sensor_temperature=np.full(corners.count, calibrated),
-            source_resistance=resistance_at(design.source, np.full(corners.count, calibrated)),
-            illuminance=np.zeros(corners.count),
-        )
-        reference = _single_ended(design, topology, clamp, zero, outer)
-        sides = less_calibration(sides, reference)
-    return sides
+    calibrated, count = design.requirement.calibration_temperature, corners.count
+    if calibrated is None:
+        return _single_ended(design, topology, clamp, corners, outer)
+    zero = replace(
+        corners,
+        board_temperature=np.full(count, calibrated),
+        sensor_temperature=np.full(count, calibrated),
+        source_resistance=resistance_at(design.source, np.full(count, calibrated)),
+        illuminance=np.zeros(count),
+    )
+    twice = None if outer is None else np.tile(np.broadcast_to(outer, (count,)), 2)
+    both = _single_ended(design, topology, clamp, corners.followed_by(zero), twice)
+    judged, reference = slice(None, count), slice(count, None)
+    return less_calibration([s.of(judged) for s in both], [s.of(reference) for s in both])
 
 
 def _single_ended(
@@ -100,27 +104,25 @@ def _single_ended(
     outer: Array | None,
 ) -> list[ErrorTerms]:
     groups = topology.groups if clamp is not None and topology.has_clamp else ()
-    asked = [Variant(ABSENT, (), (), bias=False), Variant(ABSENT, (), (), bias=True)]
-    for active in groups:
-        assert clamp is not None
-        asked += _variants(clamp, active)
-    solved = solve_all(design, topology, corners, outer, asked)
+    loses = topology.name == "T13" and bool(corners.signal.any())
+    causes = _causes(clamp, groups, loses)
+    solved = solve_all(design, topology, corners, outer, causes)
     bare, biased = solved.error[0], solved.error[1]
     none = bias_current(design.amplifier, corners.board_temperature) == 0
     bias = _bias_interval(design.amplifier, np.where(none, 0.0, biased - bare))
-    own, lost = np.zeros(corners.count), _lost_signal(design, topology, corners, outer)
+    zero = np.zeros(corners.count)
+    own, lost = zero, solved.error[-1] if loses else zero
     added: tuple[AddedTerm, ...] = ()
     if topology.name in OWN_ANSWER:
         own = bare - lost
-    if np.any(lost):
+    if lost.any():
         added = (AddedTerm(LOST_SIGNAL, Interval(lost, lost, lost), "defined", "design sheet"),)
     leak = Interval(*(bare - own - lost,) * 3)
     if clamp is None or not groups:
-        zero = np.zeros(corners.count)
         nothing = Interval(zero, zero, zero)
         together = bias.value + bare
-        return [ErrorTerms("", nothing, nothing, bias, together, leak, own, zero, 0.0, added)]
-    each = (len(asked) - 2) // len(groups)
+        return [ErrorTerms("", nothing, nothing, bias, together, leak, own, zero, zero, added)]
+    each = len(_variants(clamp, groups[0]))
     sides = []
     for k, active in enumerate(groups):
         start = 2 + k * each
@@ -139,28 +141,28 @@ def _single_ended(
                 leak=leak,
                 own=own,
                 leakage=np.sum([solved.clamp_current[s][start] for s in active], axis=0),
-                residual=float(solved.residual[start].max()),
+                residual=solved.residual[start],
                 added=added,
             )
         )
     return sides
 
 
-def _lost_signal(
-    design: Design, topology: Topology, corners: Corners, outer: Array | None
-) -> Array:
-    """What of the signal goes through the source's own shunt instead of the summing node (V).
+@lru_cache(maxsize=MOST_KEPT)
+def _causes(clamp: Clamp | None, groups: tuple[tuple[str, ...], ...], loses: bool) -> Causes:
+    """No cause, the bias current alone, the variants of each group; last, where asked, the lost signal.
 
-    Solved without the amplifier's offset; the series resistor drives it, so it is certain, of one sign
-    and charged to the protection: −signal·R_outer/(R_S + R_outer) at the output. 0 where a voltage is
-    measured.
+    What of the signal goes through the source's own shunt instead of the summing node (V) is solved
+    without the amplifier's offset; the series resistor drives it, so it is certain, of one sign and
+    charged to the protection: −signal·R_outer/(R_S + R_outer) at the output.
     """
-    if topology.name != "T13" or not np.any(corners.signal):
-        return np.zeros(corners.count)
-    ideal = design.amplifier.model_copy(update={"offset_voltage": 0.0, "offset_drift": 0.0})
-    still = design.model_copy(update={"amplifier": ideal})
-    nothing = Variant(ABSENT, (), (), bias=False)
-    return np.asarray(solve_all(still, topology, corners, outer, [nothing]).error[0])
+    found = [Variant(ABSENT, (), (), bias=False), Variant(ABSENT, (), (), bias=True)]
+    for active in groups:
+        assert clamp is not None
+        found += _variants(clamp, active)
+    if loses:
+        found.append(Variant(ABSENT, (), (), bias=False, offset=False))
+    return Causes(tuple(found))
 
 
 def _variants(clamp: Clamp, active: tuple[str, ...]) -> list[Variant]:
@@ -184,8 +186,8 @@ def _added(error: Array, bare: Array, illuminance: Array) -> tuple[Array, Array]
 
 def _deviation(rows: Array) -> Array:
     """Standard deviation in ln of the first row, whose changes along each axis the others hold."""
-    changes = [_log_ratio(row, rows[0]) for row in rows[1:]]
-    return np.asarray(np.sqrt(np.sum(np.square(changes), axis=0)))
+    changes = _log_ratio(rows[1:], rows[0])
+    return np.asarray(np.sqrt((changes * changes).sum(axis=0)))
 
 
 def _half_width(clamp: Clamp, dark: Array, temperature: Array) -> Array:
@@ -255,10 +257,9 @@ def with_series_resistance(design: Design, total: float) -> Design:
 
 def _log_ratio(a: Array, b: Array) -> Array:
     """ln(a/b) where both have one sign and are not zero; 0 where the term is absent."""
-    out = np.zeros_like(b)
     usable = a * b > 0
-    out[usable] = np.log(a[usable] / b[usable])
-    return out
+    ratio = np.divide(a, b, out=np.ones_like(a), where=usable)
+    return np.asarray(np.log(ratio))
 
 
 def _log_interval(value: Array, half_width: Array) -> Interval:

@@ -6,7 +6,8 @@ figure of it. "Measured" is only a figure with a reading near its own voltage, h
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -16,7 +17,7 @@ from pydantic import BaseModel, ConfigDict
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.evidence import EvidencePoint
 from clampwright.parts.law_fit import FORWARD_LIMIT, FittedLaw
-from clampwright.parts.law_model import leakage_and_gradient
+from clampwright.parts.law_interval import leakages_at
 from clampwright.parts.law_words import left_to_class
 from clampwright.quantities import ZERO_CELSIUS, write
 from clampwright.quantities.fields import Current, Illuminance, Temperature, Voltage
@@ -28,8 +29,8 @@ SAME_RATIO = 2.6  # [1] by it the voltage or the light of such a reading may dif
 CLASS_SHARE = 0.5  # [1] of the squared width; from there on the class is named beside the readings
 SMALLEST_VOLTAGE = 1e-6  # [V] a law is asked here instead of at 0 V, where its leakage vanishes
 
-MOST_LAWS = 200
-_LEFT: dict[Hashable, tuple[NDArray[np.bool_], Array | None]] = {}  # by all it follows from
+MOST_LAWS = 200  # whose parameters left to the class are kept
+MOST_PLACES = 1000  # of any clamp, at which it is kept how the figure is known
 
 Kind = Literal["measured", "not detected", "readings", "partly class"]
 
@@ -55,6 +56,7 @@ class Known(BaseModel):
     bound: Current | None = None
 
 
+@lru_cache(maxsize=MOST_PLACES)
 def known_at(clamp: Clamp, voltage: float, temperature: float) -> Known | None:
     """How the dark leakage at a reverse voltage (V) and temperature (K) is known.
 
@@ -86,6 +88,7 @@ def known_at_each(clamp: Clamp, places: Sequence[tuple[float, float]]) -> list[K
     return found
 
 
+@lru_cache(maxsize=MOST_PLACES)
 def light_known_at(clamp: Clamp, illuminance: float, temperature: float) -> Known | None:
     """How the photocurrent in a light (lx) is known; None without a reading in light.
 
@@ -111,36 +114,23 @@ def class_shares(fitted: FittedLaw, places: Sequence[tuple[float, float]]) -> Ar
     left, given = _left(fitted)
     if given is None:
         return np.zeros(len(places))
-    volts, heat = np.array(places, float).T
-    at = np.where(np.abs(volts) > SMALLEST_VOLTAGE, volts, SMALLEST_VOLTAGE)
-    value, gradient = leakage_and_gradient(fitted.law, fitted.names, fitted.values, at, heat, 0.0)
+    asked = tuple((v if abs(v) > SMALLEST_VOLTAGE else SMALLEST_VOLTAGE, t) for v, t in places)
+    value, gradient = leakages_at(fitted, asked)
     slope = gradient / value[:, None]
     whole = np.einsum("ni,ij,nj->n", slope, fitted.covariance, slope)
     known = np.einsum("ni,ij,nj->n", slope[:, ~left], given, slope[:, ~left])
     return np.where(whole > 0, 1.0 - known / np.where(whole > 0, whole, 1.0), 0.0)
 
 
+@lru_cache(maxsize=MOST_LAWS)
 def _left(fitted: FittedLaw) -> tuple[NDArray[np.bool_], Array | None]:
-    """`left_to_class`, and the covariance of the others given those; None where none is left.
-
-    Found once for a law however often a slider asks.
-    """
-    prior = fitted.prior
-    key = (
-        fitted.names, fitted.values.tobytes(), fitted.covariance.tobytes(), prior.law,
-        prior.covariance.tobytes(),
-    )  # fmt: skip
-    if key not in _LEFT:
-        if len(_LEFT) >= MOST_LAWS:
-            _LEFT.clear()
-        left, covariance = np.array(left_to_class(fitted), bool), fitted.covariance
-        given = None
-        if left.any():
-            both = covariance[np.ix_(~left, left)]
-            own = covariance[np.ix_(left, left)]
-            given = covariance[np.ix_(~left, ~left)] - both @ np.linalg.solve(own, both.T)
-        _LEFT[key] = left, given
-    return _LEFT[key]
+    """`left_to_class`, and the covariance of the others given those; None where none is left."""
+    left, covariance = np.array(left_to_class(fitted), bool), fitted.covariance
+    if not left.any():
+        return left, None
+    both = covariance[np.ix_(~left, left)]
+    own = covariance[np.ix_(left, left)]
+    return left, covariance[np.ix_(~left, ~left)] - both @ np.linalg.solve(own, both.T)
 
 
 def alike(one: float, other: float) -> bool:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import fields
+from dataclasses import dataclass, fields
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -32,6 +33,7 @@ from clampwright.verdict.layout import (
 Array = NDArray[np.float64]
 
 ABSENT = ClampLaw()
+MOST_BATCHES = 8  # whose causes are kept laid out; one of a ranking may take megabytes
 
 
 class Solved(NamedTuple):
@@ -43,12 +45,23 @@ class Solved(NamedTuple):
 
 
 class Variant(NamedTuple):
-    """One set of causes: the law of the clamps `active`, those `lit`, with or without bias."""
+    """One set of causes: the law of the clamps `active`, those `lit`, with or without bias.
+
+    offset : whether the amplifier holds the summing node at its offset voltage, else at 0 V
+    """
 
     law: ClampLaw
     active: tuple[str, ...]
     lit: tuple[str, ...]
     bias: bool
+    offset: bool = True
+
+
+@dataclass(frozen=True, eq=False)
+class Causes:
+    """What a batch is solved for; equal only to itself, so that it can be kept laid out."""
+
+    variants: tuple[Variant, ...]
 
 
 class SolvedAll(NamedTuple):
@@ -63,8 +76,14 @@ class Case:
     """A design laid out for the solver: one array entry per corner."""
 
     def __init__(
-        self, design: Design, topology: Topology, corners: Corners, outer: Array | None = None
+        self,
+        design: Design,
+        topology: Topology,
+        corners: Corners,
+        outer: Array | None = None,
+        offset: Array | float = 1.0,
     ) -> None:
+        """offset : 0 in cases without the offset voltage that the amplifier holds a summing node at."""
         self.design, self.topology, self.corners = design, topology, corners
         network = design.network
         self.circuit = signal_circuit(
@@ -75,7 +94,7 @@ class Case:
         own = network.outer_resistor.value * network.outer_resistor.count
         given = {"R_S": corners.source_resistance, "R_outer": own if outer is None else outer}
         self.resistances = resistances(design, topology, self.circuit, given)
-        held = {"source": corners.signal, "pin": self._offset()}
+        held = {"source": corners.signal, "pin": self._offset() * offset}
         self.potentials = potentials(design, topology, self.circuit, held)
         heat = float(corners.board_temperature.max())
         self.others = {
@@ -152,31 +171,54 @@ def solve_all(
     topology: Topology,
     corners: Corners,
     outer: Array | None,
-    variants: Sequence[Variant],
+    causes: Causes,
 ) -> SolvedAll:
     """Solve every variant at every corner in one batch.
 
     outer : Ω, one entry per corner, in place of the design's own outer resistor
     """
-    count, many = corners.count, len(variants)
+    count, many = corners.count, len(causes.variants)
+    batch = _batch(causes, topology.sides, count)
     case = Case(
         design,
         topology,
         corners.repeated(many),
         None if outer is None else np.tile(np.broadcast_to(outer, (count,)), many),
+        batch.offset,
     )
-    heat = case.corners.board_temperature
-    states = {}
-    for side in topology.sides:
-        lit = np.repeat([side in v.lit for v in variants], count)
-        law = _stacked([v.law if side in v.active else ABSENT for v in variants], count)
-        states[side] = at_conditions(law, heat, case.corners.illuminance * lit)
-    bias = case.bias_current() * np.repeat([v.bias for v in variants], count)
-    solved = case.solve_states(states, bias)
+    heat, light = case.corners.board_temperature, case.corners.illuminance
+    states = {
+        side: at_conditions(law, heat, light * lit) for side, (law, lit) in batch.clamps.items()
+    }
+    solved = case.solve_states(states, case.bias_current() * batch.bias)
     return SolvedAll(
         solved.error.reshape(many, count),
         solved.solution.residual.reshape(many, count),
         {s: solved.solution.clamp_current[s].reshape(many, count) for s in topology.sides},
+    )
+
+
+class _Batch(NamedTuple):
+    """Causes at every corner, 1 where one is present: law and light of each clamp, bias, offset."""
+
+    clamps: dict[str, tuple[ClampLaw, Array]]
+    bias: Array
+    offset: Array
+
+
+@lru_cache(maxsize=MOST_BATCHES)
+def _batch(causes: Causes, sides: tuple[str, ...], count: int) -> _Batch:
+    variants = causes.variants
+
+    def present(flags: Sequence[bool]) -> Array:
+        return np.repeat(np.array(flags, float), count)
+
+    clamps = {}
+    for side in sides:
+        law = _stacked([v.law if side in v.active else ABSENT for v in variants], count)
+        clamps[side] = law, present([side in v.lit for v in variants])
+    return _Batch(
+        clamps, present([v.bias for v in variants]), present([v.offset for v in variants])
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from numpy.typing import NDArray
 from clampwright.network.topologies import Topology, sits_at
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import KNOWN_SHARE, Basis, FittedLaw
-from clampwright.parts.law_model import leakage_and_gradient
+from clampwright.parts.law_interval import leakages_at
 from clampwright.physics.ranges import flags
 from clampwright.verdict.corners import OFFSET_TEMPERATURE, Corners, largest_offset
 from clampwright.verdict.design import Design, guard_offset
@@ -56,10 +57,9 @@ def sits_over(design: Design, topology: Topology, side: str, grid: Corners) -> A
     heat = grid.board_temperature
     if topology.name != "T13":
         heat = np.full_like(heat, OFFSET_TEMPERATURE)
-    place = np.column_stack([grid.signal, heat])
-    distinct, which = np.unique(place, axis=0, return_inverse=True)
-    found = [sits(design, topology, side, float(v), float(t)) for v, t in distinct]
-    return np.asarray(np.array(found)[which.ravel()])
+    every = list(zip(grid.signal.tolist(), heat.tolist(), strict=True))
+    found = {place: sits(design, topology, side, *place) for place in dict.fromkeys(every)}
+    return np.array([found[place] for place in every])
 
 
 def _held_offset(design: Design, topology: Topology, board_temperature: float) -> float:
@@ -88,6 +88,8 @@ def _solved(design: Design, topology: Topology, side: str, signal: float) -> flo
 
 
 NEAR_ZERO = 0.1  # [V] below it the slope at zero bias counts, not the reverse leakage
+MOST_CLAMPS = 200  # kept with the basis of their use
+MOST_PLACES = 1000  # of any clamp, kept
 NEAREST_ZERO = 0.01  # [V] reverse; where a clamp at zero volts is asked how well it is known
 
 
@@ -118,11 +120,16 @@ def in_use_at(clamp: Clamp, *place: float) -> Clamp:
     fitted = clamp.fitted
     known, before = _deviations(fitted, *place)
     if known < KNOWN_SHARE * before:
-        return replace(clamp, fitted=replace(fitted, basis="measured"))
+        return _resting_on(clamp, "measured")
     if fitted.basis == "measured":
-        basis: Basis = "maximum" if fitted.maxima else "assumed"
-        return replace(clamp, fitted=replace(fitted, basis=basis))
+        return _resting_on(clamp, "maximum" if fitted.maxima else "assumed")
     return clamp
+
+
+@lru_cache(maxsize=MOST_CLAMPS)
+def _resting_on(clamp: Clamp, basis: Basis) -> Clamp:
+    """The clamp with another basis: one and the same at every place, so that what follows is kept."""
+    return replace(clamp, fitted=replace(clamp.fitted, basis=basis))
 
 
 def beyond_evidence(
@@ -143,14 +150,13 @@ def beyond_evidence(
     return tuple(said)
 
 
+@lru_cache(maxsize=MOST_PLACES)
 def _deviations(fitted: FittedLaw, voltage: float, temperature: float) -> tuple[float, float]:
     """Standard deviation of ln leakage at a reverse voltage (V) and temperature (K), in the dark.
 
     With the readings, and by the class alone.
     """
-    value, gradient = leakage_and_gradient(
-        fitted.law, fitted.names, fitted.values, [voltage], temperature, 0.0
-    )
+    value, gradient = leakages_at(fitted, ((voltage, temperature),))
     slope = gradient[0] / value[0]
     both = (fitted.covariance, fitted.prior.covariance)
     known, before = (float(np.sqrt(slope @ covariance @ slope)) for covariance in both)

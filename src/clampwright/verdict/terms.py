@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,6 +20,10 @@ class Interval:
     value: Array
     low: Array
     high: Array
+
+    def of(self, corners: slice) -> Interval:
+        """Those of some corners."""
+        return Interval(self.value[corners], self.low[corners], self.high[corners])
 
 
 @dataclass(frozen=True)
@@ -46,5 +50,20 @@ class ErrorTerms:
     leak: Interval  # insulation of the protection's other parts
     own: Array  # V, what the amplifier's offset drives into the source's own resistance
     leakage: Array  # A, net clamp current out of the node, all causes
-    residual: float
+    residual: Array  # of the solved network
     added: tuple[AddedTerm, ...] = ()  # charged to the protection
+
+    def of(self, corners: slice) -> ErrorTerms:
+        """Those of some corners."""
+        return ErrorTerms(
+            side=self.side,
+            clamp=self.clamp.of(corners),
+            light=self.light.of(corners),
+            bias=self.bias.of(corners),
+            together=self.together[corners],
+            leak=self.leak.of(corners),
+            own=self.own[corners],
+            leakage=self.leakage[corners],
+            residual=self.residual[corners],
+            added=tuple(replace(a, interval=a.interval.of(corners)) for a in self.added),
+        )
