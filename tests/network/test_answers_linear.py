@@ -5,6 +5,7 @@ Butterworth low-pass of two equal resistors round a follower (Sallen and Key 195
 """
 
 from dataclasses import replace
+from itertools import pairwise
 from math import exp, log, pi, sqrt
 
 import mpmath
@@ -35,6 +36,8 @@ from clampwright.network.linearise import linearise as linearise_circuit
 from clampwright.network.settling import (
     Soakage,
     bandwidth,
+    falls_compiled,
+    falls_plain,
     settling_time,
     step_responses,
     time_constants,
@@ -264,6 +267,30 @@ def test_compiled_and_plain_agree_for_cases_and_followers():
     for node in ("pin", "buffer", "source"):
         plain = transimpedance_plain(network, node, f)
         assert np.allclose(transimpedance_compiled(network, node, f), plain, rtol=1e-12, atol=0)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_compiled_and_plain_find_the_same_bandwidth(seed):
+    """Ladders of random sections, three cases, to a node and to followers that take the source along."""
+    random = np.random.default_rng(seed)
+    names = ["source", *(f"node {k}" for k in range(int(random.integers(1, 6))))]
+    driven = [("buffer", names[-1]), ("ahead", "source")]
+    circuit = chain(*pairwise(names), (names[-1], "ahead"), driven=driven)
+    ohms = list(10 ** random.uniform(2, 8, (len(names), 3)))
+    caps = [(f"C{k}", n, "ground", 10 ** random.uniform(-12, -8, 3)) for k, n in enumerate(names)]
+    values = values_of(circuit, ohms, buffer=(0.999, 0.0), ahead=(0.5, 0.0))
+    network = linearise(circuit, values, None, [*caps, ("C", names[-1], "buffer", 1e-9)])
+    for node in (names[-1], "buffer", "ahead"):
+        plain = falls_plain(network, "source", node, 1e-3, 1e12)
+        assert falls_compiled(network, "source", node, 1e-3, 1e12) == near(plain, 1e-12)
+        assert np.isfinite(plain).all() == (node != "ahead")
+
+
+def test_a_bandwidth_may_lie_at_any_place_of_the_frequencies_looked_at():
+    """One pole, the first frequency looked at from far below it to just below it."""
+    network, pole = one_pole(), 1 / (2 * pi * R * C)
+    for below in np.geomspace(1.0001, 1e9, 40):
+        assert falls_compiled(network, "source", "pin", pole / below, 1e9 * pole)[0] == near(pole)
 
 
 @pytest.mark.parametrize("seed", range(6))

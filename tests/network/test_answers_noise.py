@@ -229,6 +229,25 @@ def test_a_clamp_at_zero_volts_is_as_noisy_as_its_resistance():
     assert terminal_noise_power(rest_point(0.0, law), law) == near(4 * K * T / (1 / slope + 3e4))
 
 
+@pytest.mark.parametrize("source", [-60.0, -1.0, 1e-6, 0.3, 5.0])
+def test_a_solved_clamp_rests_where_its_current_says(source):
+    """Blocking, in breakdown and hot: the known current gives the junction that is searched without."""
+    law = ClampLaw(1e-12, generation_current=1e-10, series_resistance=300.0, breakdown_voltage=40.0)
+    law = at_conditions(replace(law, zero_bias_capacitance=1e-11, transit_time=1e-9), T)
+    circuit = Circuit(("source", "ground"), (Resistor("R", "source", "pin"),),
+                      clamps=(ClampBranch("clamp", "pin", "ground"),))  # fmt: skip
+    solved = solve(
+        circuit, Values({"source": source, "ground": 0.0}, {"R": 1e3}, {"clamp": law}, {}, {})
+    )
+    across = solved.clamp_voltage["clamp"]
+    known, searched = (
+        rest_point(across, law, solved.clamp_current["clamp"]),
+        rest_point(across, law),
+    )
+    for name, value in vars(searched).items():
+        assert getattr(known, name) == near(value, 1e-10), name
+
+
 def test_noise_of_a_follower_comes_through_its_shield():
     """A shield of 100 pF on a follower of 20 nV/√Hz: e·ωRC at the pin, whose own follower cancels it.
 

@@ -46,11 +46,10 @@ def transimpedance_compiled(network: LinearNetwork, node: str, frequency: ArrayL
     f = np.atleast_1d(np.asarray(frequency, float))
     omega = np.broadcast_to(2 * np.pi * f, (network.cases, f.shape[-1]))
     g, c, picked = network.conductance, network.capacitance, network.share(node)
-    excess = np.ascontiguousarray(g.excess), np.ascontiguousarray(c.excess)
     out = np.empty((network.cases, len(network.nodes), f.shape[-1]), complex)
     for k in range(network.cases):
-        row = np.ascontiguousarray(omega[k])
-        adjoint(g.coupling[k], excess[0][k], c.coupling[k], excess[1][k], picked[k], row, out[k])
+        row = omega[k].copy()  # its own: the code was made for an array that may be written to
+        adjoint(g.coupling[k], g.excess[k], c.coupling[k], c.excess[k], picked[k], row, out[k])
     return np.moveaxis(out, 1, 2)
 
 
@@ -68,10 +67,13 @@ def transfer(network: LinearNetwork, source: str, node: str, frequency: ArrayLik
     z = transimpedance(network, node, f)
     current = network.drive(source, f).reshape(len(network.nodes), network.cases, f.shape[-1])
     through = np.einsum("cfn,ncf->cf", z, current)
+    return np.asarray(through + straight(network, source, node)[:, None])
+
+
+def straight(network: LinearNetwork, source: str, node: str) -> Array:
+    """What `node` has of `source` past all unknown nodes, because it follows it, V/V, (cases,)."""
     root, gain = network.ties[node]
-    return np.asarray(
-        through + (gain[:, None] if root == source else 0.0) + (node == source != root)
-    )
+    return (gain if root == source else np.zeros(network.cases)) + (node == source != root)
 
 
 def missing(

@@ -16,6 +16,7 @@ import numpy as np
 from clampwright.physics.compiler import njit
 
 LANES = 16
+CUTS = 14  # of a bracket into as many parts: as often as a double can tell them apart
 compiled: Any = njit(cache=True, error_model="numpy", fastmath={"contract"}, nogil=True)
 
 
@@ -30,25 +31,115 @@ def adjoint(
     """
     n, points = picked.size, omega.size
     filled = _couplings(g, c)
-    a, b = np.empty((n, n, LANES)), np.empty((n, n, LANES))  # real and imaginary couplings
-    e, f = np.empty((n, LANES)), np.empty((n, LANES))  # excess, at last the inverse pivots
-    x, y = np.empty((n, LANES)), np.empty((n, LANES))  # the answer
-    w = np.empty(LANES)
+    matrices, rows, w = _room(n)
     for start in range(0, points, LANES):
         for m in range(LANES):
             w[m] = omega[min(start + m, points - 1)]
-        for i in range(n):
-            for j in range(n):
-                for m in range(LANES):
-                    a[i, j, m], b[i, j, m] = g[i, j], w[m] * c[i, j]
-            for m in range(LANES):
-                e[i, m], f[i, m] = g_excess[i], w[m] * c_excess[i]
-                x[i, m], y[i, m] = picked[i], 0.0
-        _factorise(filled, a, b, e, f)
-        _solve_transposed(filled, a, b, e, f, x, y)
+        x, y = _answer(filled, g, g_excess, c, c_excess, picked, w, matrices, rows)
         for i in range(n):
             for m in range(min(LANES, points - start)):
                 out[i, start + m] = complex(x[i, m], y[i, m])
+
+
+@compiled
+def first_fall(
+    g: Any,
+    g_excess: Any,
+    c: Any,
+    c_excess: Any,
+    picked: Any,
+    drive: Any,
+    kick: Any,
+    past: Any,
+    lowest: Any,
+    step: Any,
+    points: Any,
+) -> float:
+    """Lowest frequency (Hz) at which a transfer of one case is 3 dB under that at 0 Hz, else inf.
+
+    drive, kick : (n,) what ties the source to each node, S and F; past : V/V that goes past all nodes
+    lowest, step, points : Hz, ln of the ratio, and number of the frequencies at which it is looked for
+    """
+    filled = _couplings(g, c)
+    matrices, rows, w = _room(picked.size)
+    power = np.empty(LANES)
+    low, high, level = 0.0, np.inf, -1.0
+    for start in range(-LANES, points, LANES):  # 0 Hz comes first
+        for m in range(LANES):
+            place = min(start + m, points - 1)
+            w[m] = 2 * np.pi * lowest * np.exp(step * place) if start >= 0 else 0.0
+        x, y = _answer(filled, g, g_excess, c, c_excess, picked, w, matrices, rows)
+        _power(drive, kick, past, w, x, y, power)
+        if start < 0:
+            level = power[0] / 2
+        first = _first_under(power, level)
+        if first < LANES:
+            low, high = w[first - 1] if first > 0 else low, w[first]
+            break
+        low = w[LANES - 1]
+    for _ in range(CUTS if high < np.inf else 0):
+        for m in range(LANES):
+            w[m] = low + (high - low) * ((m + 1) / LANES)
+        x, y = _answer(filled, g, g_excess, c, c_excess, picked, w, matrices, rows)
+        _power(drive, kick, past, w, x, y, power)
+        first = min(_first_under(power, level), LANES - 1)  # the bracket ends under it
+        low, high = w[first - 1] if first > 0 else low, w[first]
+    return high / (2 * np.pi)
+
+
+@compiled
+def _power(drive: Any, kick: Any, past: Any, w: Any, x: Any, y: Any, power: Any) -> None:
+    """Square of the transfer at each frequency, filled."""
+    for m in range(LANES):
+        real, imaginary = past, 0.0
+        for i in range(drive.size):
+            real += x[i, m] * drive[i] - y[i, m] * w[m] * kick[i]
+            imaginary += y[i, m] * drive[i] + x[i, m] * w[m] * kick[i]
+        power[m] = real * real + imaginary * imaginary
+
+
+@compiled
+def _first_under(power: Any, level: Any) -> int:
+    """The first lane under the level; LANES where none is."""
+    for m in range(LANES):
+        if power[m] < level:
+            return m
+    return LANES
+
+
+@compiled
+def _room(n: Any) -> Any:
+    """Room for couplings, rows and frequencies of LANES problems of n nodes."""
+    return np.empty((2, n, n, LANES)), np.empty((4, n, LANES)), np.empty(LANES)
+
+
+@compiled
+def _answer(
+    filled: Any,
+    g: Any,
+    g_excess: Any,
+    c: Any,
+    c_excess: Any,
+    picked: Any,
+    w: Any,
+    matrices: Any,
+    rows: Any,
+) -> Any:
+    """Real and imaginary answer of `adjoint`, (n, LANES) each, at LANES frequencies (rad/s)."""
+    a, b = matrices[0], matrices[1]  # real and imaginary couplings
+    e, f = rows[0], rows[1]  # excess, at last the inverse pivots
+    x, y = rows[2], rows[3]
+    n = picked.size
+    for i in range(n):
+        for j in range(n):
+            for m in range(LANES):
+                a[i, j, m], b[i, j, m] = g[i, j], w[m] * c[i, j]
+        for m in range(LANES):
+            e[i, m], f[i, m] = g_excess[i], w[m] * c_excess[i]
+            x[i, m], y[i, m] = picked[i], 0.0
+    _factorise(filled, a, b, e, f)
+    _solve_transposed(filled, a, b, e, f, x, y)
+    return x, y
 
 
 @compiled

@@ -48,13 +48,13 @@ def factorise(coupling: Numbers, excess: Numbers) -> Factors:
 
 
 def solve(factors: Factors, injected: Numbers) -> Numbers:
-    """Node voltages (n, lanes) for injected currents (n, lanes)."""
+    """Node voltages for injected currents, (n, lanes), or (n, several, lanes) for several at once."""
     b = injected.astype(np.result_type(injected, factors.pivots), copy=True)
-    n = len(b)
+    n, several = len(b), (None,) * (b.ndim - 2)
     for k in range(n - 1, -1, -1):
-        b[:k] += factors.upper[:k, k] * b[k]
+        b[:k] += factors.upper[(slice(k), k, *several)] * b[k]
     for k in range(n):
-        total = b[k] + np.einsum("jl,jl->l", factors.lower[k, :k], b[:k])
+        total = b[k] + np.einsum("jl,j...l->...l", factors.lower[k, :k], b[:k])
         b[k] = total * _inverse(factors.pivots[k])
     return b
 

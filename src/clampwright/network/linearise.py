@@ -48,7 +48,7 @@ class Stamp:
     slack: Array
     offsets: dict[str, Array]
 
-    @property
+    @cached_property
     def excess(self) -> Array:
         """Everything that is no coupling, (cases, n)."""
         return np.asarray(self.slack + np.sum(list(self.held.values()), axis=0))
@@ -104,15 +104,20 @@ class LinearNetwork:
         Returns (n, cases × frequencies), A/V. InputError where nothing of that name drives.
         """
         f = np.atleast_1d(np.asarray(frequency, float))
-        kinds = (self.conductance, self.capacitance)
-        parts = [s.held[source] if source in s.held else s.offsets.get(source) for s in kinds]
-        if parts[0] is None or parts[1] is None:
-            raise InputError(
-                f'node "{source}" drives nothing',
-                where="network",
-                expected="a fixed or a driven node",
-            )
-        return _lanes(parts[0], f) + _lanes(parts[1], f, 1.0)
+        through, kicked = self.drive_parts(source)
+        return _lanes(through, f) + _lanes(kicked, f, 1.0)
+
+    def drive_parts(self, source: str) -> tuple[Array, Array]:
+        """The same as conductance (S) and capacitance (F), (cases, n) each."""
+        if source in self.conductance.held:
+            return self.conductance.held[source], self.capacitance.held[source]
+        if source in self.conductance.offsets:
+            return self.conductance.offsets[source], self.capacitance.offsets[source]
+        raise InputError(
+            f'node "{source}" drives nothing',
+            where="network",
+            expected="a fixed or a driven node",
+        )
 
 
 def linearise(
@@ -128,9 +133,9 @@ def linearise(
                    that is not named is not fitted
     Raises InputError for a missing value or a capacitance without a capacitor.
     """
-    cases = count_cases(values)
+    cases = count_cases(values) if solution is None else solution.residual.size
     fixed = tuple(dict.fromkeys((*circuit.fixed, GROUND)))
-    nodes, ties = circuit.unknown, follow(circuit, values)
+    nodes, ties = circuit.unknown, _follow(circuit, values, cases)
     ends = {c.name: (c.a, c.b) for c in circuit.capacitors}
     for name in capacitances:
         if name not in ends:
@@ -152,7 +157,8 @@ def linearise(
     if solution is not None:
         for c in circuit.clamps:
             state = given(values.laws, c.name, "law")
-            point = resting[c.name] = rest_point(solution.clamp_voltage[c.name], state)
+            across, carried = solution.clamp_voltage[c.name], solution.clamp_current[c.name]
+            point = resting[c.name] = rest_point(across, state, carried)
             ohmic.append((c.anode, c.cathode, _spread(point.slope, cases)))
             farads.append((c.anode, c.cathode, _spread(point.capacitance, cases)))
     drivers = tuple(d.name for d in circuit.driven)
@@ -176,9 +182,8 @@ def released(circuit: Circuit, node: str) -> Circuit:
     return replace(circuit, fixed=left, base=left[0] if circuit.base == node else circuit.base)
 
 
-def follow(circuit: Circuit, values: Values) -> dict[str, tuple[str, Array]]:
+def _follow(circuit: Circuit, values: Values, cases: int) -> dict[str, tuple[str, Array]]:
     """For every node the fixed or unknown node it follows at last, and its gain (per case)."""
-    cases = count_cases(values)
     one = np.ones(cases)
     ties = {name: (name, one) for name in (GROUND, *circuit.fixed, *circuit.unknown)}
     for driven in circuit.driven_in_order:

@@ -33,7 +33,7 @@ def is_made() -> bool:
 
 def make() -> None:
     """Compile the kernels or load them, and note that they are there."""
-    from clampwright.network.adjoint_lanes import adjoint
+    from clampwright.network.adjoint_lanes import adjoint, first_fall
     from clampwright.network.batch import Values
     from clampwright.network.circuit import Circuit, Resistor
     from clampwright.network.compiled import solve_compiled
@@ -42,6 +42,7 @@ def make() -> None:
     solve_compiled(circuit, Values({"source": 0.0}, {"R": 1.0}, {}, {}, {}))
     one, nothing = np.ones(1), np.zeros((1, 1))
     adjoint(nothing, one, nothing, one, one, one, np.empty((1, 1), complex))
+    first_fall(nothing, one, nothing, one, one, one, one, 0.0, 1.0, 1.0, 1)
     with suppress(OSError):  # a cache that cannot be written: the code lives in this process only
         _mark().touch()
     _made.set()

@@ -34,11 +34,8 @@ class Modes(NamedTuple):
 def modes_of(network: LinearNetwork) -> list[Modes]:
     """The modes of each case; static ones have τ = 0 exactly."""
     n = len(network.nodes)
-    factors = network.factors(0.0)
-    columns = [
-        solve(factors, np.repeat(np.eye(n)[:, [j]], network.cases, axis=1)).real for j in range(n)
-    ]
-    inverse = np.moveaxis(np.array(columns), (2, 1, 0), (0, 1, 2))  # [case, node, injected]
+    one_by_one = np.repeat(np.eye(n)[:, :, None], network.cases, axis=2)
+    inverse = solve(network.factors(0.0), one_by_one).transpose(2, 0, 1)  # [case, node, injected]
     c = _matrices(network)
     tau, vectors = _eigen(inverse, c)
     order, static = np.argsort(np.abs(tau), axis=1), n - _ranks(c)
@@ -49,7 +46,8 @@ def modes_of(network: LinearNetwork) -> list[Modes]:
 
 def _eigen(inverse: Array, c: Array) -> tuple[Phasors, Phasors]:
     tau, vectors = (np.asarray(found, complex) for found in np.linalg.eig(inverse @ c))
-    alike = np.linalg.cond(vectors) > DISTINCT
+    sizes = np.linalg.svd(vectors, compute_uv=False)
+    alike = sizes[:, 0] > DISTINCT * sizes[:, -1]
     if alike.any():
         n = c.shape[-1]
         apart = 1.0 + SPREAD * (np.arange(n) - (n - 1) / 2)
@@ -70,4 +68,5 @@ def _ranks(c: Array) -> NDArray[np.int64]:
     """Rank of each matrix, scaled to 1 on its diagonal."""
     size = np.sqrt(np.diagonal(c, axis1=1, axis2=2))
     scale = np.where(size > 0, size, 1.0)
-    return np.asarray(np.linalg.matrix_rank(c / (scale[:, :, None] * scale[:, None, :]), tol=RANK))
+    scaled = c / (scale[:, :, None] * scale[:, None, :])
+    return np.asarray((np.linalg.svd(scaled, compute_uv=False) > RANK).sum(axis=1))

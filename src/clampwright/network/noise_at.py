@@ -18,6 +18,7 @@ from clampwright.network.batch import Values, given
 from clampwright.network.circuit import Circuit
 from clampwright.network.linearise import LinearNetwork
 from clampwright.network.rest_point import RestPoint
+from clampwright.physics.cases import in_any
 from clampwright.physics.constants import BOLTZMANN, BOLTZMANN_PER_CHARGE
 from clampwright.physics.law import ClampState
 from clampwright.physics.noise import clamp_noise_density, resistor_current_noise
@@ -107,7 +108,7 @@ def clamp_currents(
 def terminal_noise_power(point: RestPoint, state: ClampState) -> Array:
     """Noise current power (A²/Hz) of a clamp with its series resistance where it rests."""
     own = clamp_noise_density(point.junction, state)
-    if not np.any(state.series_resistance):
+    if not in_any(state.series_resistance):
         return np.asarray(own)
     loading = state.series_resistance * point.junction_slope
     kelvin = np.asarray(state.thermal_voltage) / BOLTZMANN_PER_CHARGE

@@ -7,6 +7,7 @@ nothing (√(kT/C) comes out to ten digits) and a narrow one costs little.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -54,7 +55,7 @@ def band_points(start: float, edge: float, shape: Shape, slowest: float) -> tupl
     top = edge if shape == "brick wall" else edge * TAIL
     low = start if start > 0 else MARGIN * min(edge, slowest)
     panels = max(1, int(np.ceil(PANELS_PER_DECADE * np.log10(top / low))))
-    node, weight = np.polynomial.legendre.leggauss(POINTS_PER_PANEL)
+    node, weight = _panel()
     ends = np.linspace(np.log(low), np.log(top), panels + 1)
     half = (ends[1:] - ends[:-1])[:, None] / 2
     frequency = np.exp((ends[1:] + ends[:-1])[:, None] / 2 + half * node).ravel()
@@ -62,3 +63,10 @@ def band_points(start: float, edge: float, shape: Shape, slowest: float) -> tupl
     if start > 0:
         return frequency, weights
     return np.concatenate([[low / 2], frequency]), np.concatenate([[low], weights])
+
+
+@cache
+def _panel() -> tuple[Array, Array]:
+    """Points and weights of the quadrature in a panel from −1 to 1."""
+    node, weight = np.polynomial.legendre.leggauss(POINTS_PER_PANEL)
+    return node, weight

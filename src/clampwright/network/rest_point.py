@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from clampwright.physics.cases import in_any
 from clampwright.physics.charge import capacitance, diffusion_capacitance
 from clampwright.physics.clamp import current_and_slope
 from clampwright.physics.law import ClampState
@@ -32,11 +33,20 @@ class RestPoint:
     capacitance: Array
 
 
-def rest_point(voltage: ArrayLike, state: ClampState) -> RestPoint:
-    """The point of a clamp at a terminal voltage (V, anode minus cathode)."""
+def rest_point(
+    voltage: ArrayLike, state: ClampState, carried: ArrayLike | None = None
+) -> RestPoint:
+    """The point of a clamp at a terminal voltage (V, anode minus cathode).
+
+    carried : A through the clamp where it is known, as in a solved circuit: the series resistance takes
+              its share by it; without it the junction voltage is searched
+    """
     across = np.asarray(voltage, float)
-    if np.any(state.series_resistance):
-        across = junction_voltage(across, state)
+    if in_any(state.series_resistance):
+        if carried is None:
+            across = junction_voltage(across, state)
+        else:
+            across = across - state.series_resistance * np.asarray(carried)
     current, slope = current_and_slope(across, state)
     return RestPoint(
         junction=across,

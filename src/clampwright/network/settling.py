@@ -9,22 +9,28 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from clampwright.errors import InputError
-from clampwright.network.adjoint import steady_transimpedance, transfer
+from clampwright.network.adjoint import steady_transimpedance, straight, transfer
 from clampwright.network.linearise import LinearNetwork
+from clampwright.network.machine_code import is_made
 
 Array = NDArray[np.float64]
 Phasors = NDArray[np.complex128]
 
 HALF_POWER = 1 / np.sqrt(2)
-GRID = 4000  # times or frequencies looked at before halving
+GRID = 4000  # times looked at before halving, and ten times the frequencies
+STEPS = np.arange(GRID) / (GRID - 1)
+SOME = 256  # of the times at once
 LOOKED_AT = 64  # frequencies of a plain yes or no
-PARTS = 500  # a bracket is cut into at once …
-CUTS = 6  # … as often as a double can tell the parts of a bracket of twice its lower end
+PARTS = 64  # a bracket is cut into at once …
+CUTS = 9  # … as often as a double can tell the parts of a bracket of twice its lower end
+ENDS = np.arange(PARTS + 1) / PARTS
 STRAIGHT = 1e-10  # imaginary share of a time constant below which it does not ring
 
 
@@ -43,19 +49,28 @@ class Soakage:
 
 @dataclass(frozen=True)
 class StepResponse:
-    """Relative step error Σ weight·exp(−t/τ) of one case; complex pairs ring."""
+    """Relative step error Σ weight·exp(−t/τ) of one case; complex pairs ring.
+
+    end : V/V, where the step leads
+    """
 
     time_constants: Phasors
     weights: Phasors
+    end: float
+
+    @cached_property
+    def _terms(self) -> tuple[NDArray[Any], NDArray[Any]]:
+        """Rates (1/s) and weights, real where nothing rings."""
+        rates = -1 / self.time_constants
+        if rates.imag.any() or self.weights.imag.any():
+            return rates, self.weights
+        return rates.real, self.weights.real
 
     def error(self, time: Array) -> Array:
         """Relative error at each time (s) after the step."""
+        rates, weights = self._terms
         with np.errstate(under="ignore"):
-            if np.any(self.time_constants.imag) or np.any(self.weights.imag):
-                decays = np.exp(-np.multiply.outer(time, 1 / self.time_constants))
-                return np.real(np.sum(decays * self.weights, axis=-1))
-            decays = np.exp(-np.multiply.outer(time, 1 / self.time_constants.real))
-        return np.asarray(np.sum(decays * self.weights.real, axis=-1))
+            return np.asarray((np.exp(np.multiply.outer(time, rates)) @ weights).real)
 
 
 def time_constants(network: LinearNetwork) -> list[Phasors]:
@@ -66,18 +81,18 @@ def time_constants(network: LinearNetwork) -> list[Phasors]:
 
 def step_responses(network: LinearNetwork, source: str, node: str) -> list[StepResponse]:
     """Response of `node` to a step of `source`, relative to its end value, one per case."""
-    end = transfer(network, source, node, 0.0)[:, 0].real
     g, c = network.conductance.held, network.capacitance.held
     if source not in g:
         raise InputError(f'"{source}" is no fixed node', expected="one of " + ", ".join(g))
-    share = network.share(node)
+    share, past = network.share(node), straight(network, source, node)
     found = []
     for k, (tau, vectors, inverse) in enumerate(network.modes):
-        ahead = np.linalg.solve(vectors, inverse @ g[source][k]) if tau.size else np.zeros(0)
-        kick = np.linalg.solve(vectors, inverse @ c[source][k]) if tau.size else np.zeros(0)
+        driven = inverse @ np.stack((g[source][k], c[source][k]), axis=1)
+        end = float(share[k] @ driven[:, 0] + past[k])
         moving = np.abs(tau) > 0
-        weights = (share[k] @ vectors)[moving] * (kick[moving] / tau[moving] - ahead[moving])
-        found.append(StepResponse(tau[moving].astype(complex), weights.astype(complex) / end[k]))
+        ahead, kick = np.linalg.solve(vectors, driven)[moving].T
+        weights = (share[k] @ vectors)[moving] * (kick / tau[moving] - ahead)
+        found.append(StepResponse(tau[moving], weights / end, end))
     return found
 
 
@@ -98,11 +113,10 @@ def settling_time(
             f"a settling error of {relative_error:g} cannot be reached", expected="above 0"
         )
     responses = step_responses(network, source, node)
-    end = np.abs(transfer(network, source, node, 0.0)[:, 0].real)
     ohms = _soaking_resistances(network, node, soakage)
     out = np.zeros(network.cases)
     for k, response in enumerate(responses):
-        share = [np.abs(r[k]) / end[k] for r in ohms]
+        share = [np.abs(r[k] / response.end) for r in ohms]
 
         def error(
             time: Array, share: list[float] = share, response: StepResponse = response
@@ -124,12 +138,23 @@ def soakage_voltage(resistance: float, tail: Soakage, step: float, time: Array) 
 
 def bandwidth(network: LinearNetwork, source: str, node: str) -> Array:
     """Lowest frequency (Hz) where the transfer has fallen by 3 dB from 0 Hz; inf if it never does."""
-    out = np.full(network.cases, np.inf)
     modes = time_constants(network)
     if not any(tau.size for tau in modes):
-        return out
+        return np.full(network.cases, np.inf)
     rates = np.concatenate([1 / np.abs(tau) for tau in modes]) / (2 * np.pi)
-    grid = np.geomspace(rates.min() * 1e-3, rates.max() * 1e3, GRID // 10)
+    find = falls_compiled if is_made() else falls_plain
+    return find(network, source, node, rates.min() * 1e-3, rates.max() * 1e3)
+
+
+def falls_plain(
+    network: LinearNetwork, source: str, node: str, lowest: float, highest: float
+) -> Array:
+    """Where between two frequencies (Hz) the transfer first is 3 dB under that at 0 Hz, else inf.
+
+    Always by NumPy alone; `falls_compiled` agrees within rounding.
+    """
+    out = np.full(network.cases, np.inf)
+    grid = np.geomspace(lowest, highest, GRID // 10)
     level = np.abs(transfer(network, source, node, 0.0)) * HALF_POWER
     below = np.abs(transfer(network, source, node, grid)) < level
     hit = below.any(axis=1)
@@ -144,6 +169,26 @@ def bandwidth(network: LinearNetwork, source: str, node: str) -> Array:
         low, high = cuts[cases, first], cuts[cases, first + 1]
     out[hit] = high[hit]
     return out
+
+
+def falls_compiled(
+    network: LinearNetwork, source: str, node: str, lowest: float, highest: float
+) -> Array:
+    """The same by the compiled kernel; loads the compiler on first use (seconds without cache)."""
+    from clampwright.network.adjoint_lanes import first_fall
+
+    g, c, picked = network.conductance, network.capacitance, network.share(node)
+    drive, past = network.drive_parts(source), straight(network, source, node)
+    step = np.log(highest / lowest) / (GRID // 10 - 1)
+    return np.array(
+        [
+            first_fall(
+                g.coupling[k], g.excess[k], c.coupling[k], c.excess[k], picked[k],
+                drive[0][k], drive[1][k], past[k], lowest, step, GRID // 10,
+            )
+            for k in range(network.cases)
+        ]
+    )  # fmt: skip
 
 
 def passes_until(
@@ -173,13 +218,13 @@ def _soaking_resistances(
     network: LinearNetwork, node: str, soakage: tuple[Soakage, ...]
 ) -> list[Array]:
     """Transimpedance (Ω, per case) from each soaking node to the output."""
-    z = steady_transimpedance(network, node)
     for tail in soakage:
         if tail.node not in network.nodes or not tail.exponent > 0:
             raise InputError(
                 f'the soakage at "{tail.node}" (exponent {tail.exponent:g}) cannot be used',
                 expected="a free node and an exponent above 0",
             )
+    z = steady_transimpedance(network, node) if soakage else np.zeros((network.cases, 0))
     return [z[:, network.nodes.index(tail.node)] for tail in soakage]
 
 
@@ -198,18 +243,28 @@ def _last_outside(
     while soakage and error(np.array([high]))[0] > limit:
         high *= 4.0
     grid = np.concatenate([[0.0], _looked_at(tau, 1e-6 * fastest, high)])
-    outside = error(grid) > limit
-    if not outside.any():
+    last = _last_above(error, limit, grid)
+    if last < 0:
         return 0.0
-    last = int(np.flatnonzero(outside)[-1])
     before, after = grid[last], grid[min(last + 1, grid.size - 1)]
     for _ in range(CUTS):
-        cuts = np.linspace(before, after, PARTS + 1)
-        over = error(cuts[:-1]) > limit
-        over[0] = True  # the bracket starts outside
-        last = int(np.flatnonzero(over)[-1])
+        cuts = before + (after - before) * ENDS
+        last = max(_last_above(error, limit, cuts[:-1]), 0)  # the bracket starts outside
         before, after = cuts[last], cuts[last + 1]
     return float(after)
+
+
+def _last_above(error: Callable[[Array], Array], limit: float, times: Array) -> int:
+    """Index of the last of many times at which the error exceeds the limit; −1: of none.
+
+    From the end on, some at a time: a grid reaches little farther than the answer.
+    """
+    for stop in range(times.size, 0, -SOME):
+        start = max(stop - SOME, 0)
+        above = np.flatnonzero(error(times[start:stop]) > limit)
+        if above.size:
+            return start + int(above[-1])
+    return -1
 
 
 def _end(response: StepResponse, limit: float) -> float:
@@ -221,7 +276,7 @@ def _end(response: StepResponse, limit: float) -> float:
 
 def _looked_at(tau: Phasors, low: float, high: float) -> Array:
     """Times (s) at which a response is looked at; where it rings, evenly spaced ones too."""
-    grid = np.geomspace(low, high, GRID)
-    if np.any(np.abs(tau.imag) > STRAIGHT * np.abs(tau)):
+    grid: Array = low * np.exp(np.log(high / low) * STEPS)
+    if (np.abs(tau.imag) > STRAIGHT * np.abs(tau)).any():
         grid = np.union1d(grid, np.linspace(low, high, GRID))
     return grid

@@ -27,6 +27,7 @@ from typing import Any
 
 import numpy as np
 
+from clampwright.physics.cases import in_any
 from clampwright.physics.charge import capacitance, stored_charge
 from clampwright.physics.conditions import at_conditions
 from clampwright.physics.law import (
@@ -100,17 +101,22 @@ def _junction(v: Any, state: ClampState) -> tuple[Any, Any]:
     generation, generation_slope = _generation(v, state)
     primary = diffusion + generation - state.photocurrent
     primary_slope = diffusion_slope + generation_slope
-    if np.all(np.asarray(state.breakdown_voltage) >= FARTHEST_BREAKDOWN):
+    if not _breaks_down(state):
         return primary, primary_slope
     factor, factor_slope, extra, extra_slope = _avalanche(v, state)
     slope = factor * primary_slope + factor_slope * primary + extra_slope
     return factor * primary + extra, slope
 
 
+def _breaks_down(state: ClampState) -> bool:
+    """Whether there is an avalanche in any case."""
+    return in_any(state.breakdown_voltage < FARTHEST_BREAKDOWN)
+
+
 def _diffusion(v: Any, state: ClampState) -> tuple[Any, Any]:
     """I_D·L·(exp(V/n·V_T) − 1)."""
     shape, shape_slope = _exponential(v, state.diffusion_ideality * state.thermal_voltage)
-    if not np.any(state.image_force_lowering):
+    if not in_any(state.image_force_lowering):
         return state.diffusion_current * shape, state.diffusion_current * shape_slope
     zero, reverse = np.asarray(state.built_in_voltage), np.maximum(-v, 0.0)
     root = (reverse + zero) ** 0.25
@@ -133,6 +139,8 @@ def _generation(v: Any, state: ClampState) -> tuple[Any, Any]:
 
 def _avalanche(v: Any, state: ClampState) -> tuple[Any, Any, Any, Any]:
     """Multiplication and its slope in V, and the current and slope added past the knee."""
+    if not _breaks_down(state):
+        return 1.0, 0.0, 0.0, 0.0
     limit = np.minimum(state.breakdown_voltage, FARTHEST_BREAKDOWN)
     gap = (limit - np.maximum(-v, 0.0)) / limit  # exact where it matters, near breakdown
     inside = np.clip(gap, state.breakdown_knee, LARGEST_GAP)
@@ -146,7 +154,7 @@ def _avalanche(v: Any, state: ClampState) -> tuple[Any, Any, Any, Any]:
 
 def _tunnelling(v: Any, state: ClampState) -> tuple[Any, Any]:
     """−I_K·(exp(−V/V_k) − 1), linear past the knee: the soft knee of low zeners."""
-    if not np.any(state.tunnelling_current):
+    if not in_any(state.tunnelling_current):
         return 0.0, 0.0
     shape, slope = _exponential(-v, state.tunnelling_width, state.tunnelling_knee)
     return -state.tunnelling_current * shape, state.tunnelling_current * slope
@@ -154,7 +162,7 @@ def _tunnelling(v: Any, state: ClampState) -> tuple[Any, Any]:
 
 def _symmetric(v: Any, state: ClampState) -> tuple[Any, Any]:
     """sign(V)·I_ref·(|V|/V_ref)^α, linear past the knee: varistor or two-way suppressor."""
-    if not np.any(state.symmetric_current):
+    if not in_any(state.symmetric_current):
         return 0.0, 0.0
     ratio = np.abs(v) / state.symmetric_voltage
     inside = np.minimum(ratio, state.symmetric_knee)

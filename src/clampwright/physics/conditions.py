@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from clampwright.errors import InputError
+from clampwright.physics.cases import in_any
 from clampwright.physics.law import (
     FARTHEST_BREAKDOWN,
     LARGEST_EXPONENT,
@@ -28,7 +29,7 @@ def at_conditions(law: ClampLaw, temperature: Numbers, illuminance: Numbers = 0.
     tunnelling knee is sharper than a double can hold.
     """
     t = np.asarray(temperature, float)
-    if not np.all(t > 0):
+    if not (t > 0).all():
         raise InputError(
             f"temperature {np.min(t):g} K is not positive",
             where="clamp law",
@@ -36,21 +37,21 @@ def at_conditions(law: ClampLaw, temperature: Numbers, illuminance: Numbers = 0.
             mend="add 273.15 to a Celsius value",
         )
     photocurrent = np.asarray(law.responsivity) * np.asarray(illuminance)
-    diffusion = law.diffusion_current * temperature_factor(
+    diffusion = _moved(
+        law.diffusion_current,
+        law,
         t,
-        law.reference_temperature,
         law.diffusion_activation_energy,
         law.diffusion_temperature_exponent,
     )
-    generation = law.generation_current * temperature_factor(
+    generation = _moved(
+        law.generation_current,
+        law,
         t,
-        law.reference_temperature,
         law.generation_activation_energy,
         law.generation_temperature_exponent,
     )
-    film = law.film_conductance * temperature_factor(
-        t, law.reference_temperature, law.film_activation_energy, 0.0
-    )
+    film = _moved(law.film_conductance, law, t, law.film_activation_energy, 0.0)
     return ClampState(
         thermal_voltage=thermal_voltage(t),
         diffusion_current=diffusion,
@@ -71,8 +72,21 @@ def at_conditions(law: ClampLaw, temperature: Numbers, illuminance: Numbers = 0.
     )
 
 
+def _moved(value: Numbers, law: ClampLaw, t: Any, energy: Numbers, exponent: Numbers) -> Any:
+    """A current or conductance at temperature `t`; what is absent stays absent."""
+    if not in_any(value):
+        return value
+    return value * temperature_factor(t, law.reference_temperature, energy, exponent)
+
+
 def _avalanche_state(law: ClampLaw, t: Any, diffusion: Any, generation: Any, light: Any) -> Any:
     """Knee where the multiplied primary current has fallen to the breakdown resistance."""
+    moves = in_any(law.breakdown_temperature_coefficient)
+    if not moves and not in_any(law.breakdown_voltage < FARTHEST_BREAKDOWN):
+        return {
+            "breakdown_voltage": FARTHEST_BREAKDOWN,
+            "breakdown_exponent": law.breakdown_exponent,
+        }
     voltage = np.minimum(_moved_voltage("breakdown", law, t), FARTHEST_BREAKDOWN)
     absent = voltage >= FARTHEST_BREAKDOWN
     finite = np.where(absent, 1.0, voltage)
@@ -100,7 +114,7 @@ def _avalanche_state(law: ClampLaw, t: Any, diffusion: Any, generation: Any, lig
 
 def _tunnelling_state(law: ClampLaw, t: Any) -> Any:
     """The exponential extrapolated to 0 V and the exponent where its slope reaches 1/resistance."""
-    if not np.any(np.asarray(law.tunnelling_current) > 0):
+    if not in_any(law.tunnelling_current > 0):
         return {
             "tunnelling_current": law.tunnelling_current,
             "tunnelling_width": law.tunnelling_width,
@@ -127,7 +141,7 @@ def _tunnelling_state(law: ClampLaw, t: Any) -> Any:
 
 def _symmetric_state(law: ClampLaw, t: Any) -> Any:
     """The power law and the voltage ratio where its slope reaches 1/resistance."""
-    if not np.any(np.asarray(law.symmetric_current) > 0):
+    if not in_any(law.symmetric_current > 0):
         return {
             "symmetric_current": law.symmetric_current,
             "symmetric_voltage": law.symmetric_voltage,

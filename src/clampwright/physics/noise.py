@@ -55,8 +55,9 @@ def clamp_noise_density(voltage: Numbers, state: ClampState) -> Any:
         current * factor**2 if name in ("diffusion", "generation") else current
         for name, current in currents.items()
     )
-    at_zero = _dark_barrier_slope(state)
-    conductance = np.where(v == 0, at_zero, dark / np.where(v == 0, 1.0, v))
+    zero = v == 0
+    at_zero = _dark_barrier_slope(state) if zero.any() else 0.0
+    conductance = np.where(zero, at_zero, dark / np.where(zero, 1.0, v))
     thermal = 4 * ELEMENTARY_CHARGE * np.asarray(state.thermal_voltage)
     return (
         thermal * (conductance * steepness + state.film_conductance)
