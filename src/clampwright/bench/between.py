@@ -42,7 +42,7 @@ def one_way(groups: Sequence[Sequence[float]]) -> OneWay:
     component between groups is √((MS_between − MS_within)/n_0), n_0 = (N − Σn²/N)/(k − 1).
     Source: NIST/SEMATECH e-Handbook 7.4.3; checked against certified values.
     """
-    from scipy.special import fdtrc
+    from clampwright.uncertain.special import fdtrc
 
     sets = [np.asarray(g, float) for g in groups]
     counts = np.array([len(g) for g in sets])

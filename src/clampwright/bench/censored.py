@@ -68,7 +68,7 @@ def solve(values: Array, hidden: NDArray[np.bool_]) -> tuple[Array, Array]:
 
     Each round replaces a hidden value and its square by what they are on average below their limit.
     """
-    from scipy.special import log_ndtr
+    from clampwright.uncertain.special import log_ndtr
 
     mean, spread = values.mean(axis=1), values.std(axis=1)
     for _ in range(ROUNDS):
@@ -111,7 +111,7 @@ def upper_tolerance_limit(lot: CensoredLot, measurement: float = 0.0) -> float:
     measurement : standard uncertainty of ln I of one part; its variance is taken out again, from
         the upper limit of the spread and not from its estimate, which keeps the confidence
     """
-    from scipy.special import ndtri
+    from clampwright.uncertain.special import ndtri
 
     content = float(ndtri(0.95))
     whole = censored_factor(lot.count, lot.hidden) * lot.spread / content
@@ -121,7 +121,7 @@ def upper_tolerance_limit(lot: CensoredLot, measurement: float = 0.0) -> float:
 
 def _mean_uncertainty(y: Array, hidden: NDArray[np.bool_], mean: float, spread: float) -> float:
     """From the observed information of both parameters."""
-    from scipy.special import log_ndtr
+    from clampwright.uncertain.special import log_ndtr
 
     z = (y - mean) / spread
     ratio = np.exp(-(z**2) / 2 - log_ndtr(z)) / sqrt(2 * np.pi)

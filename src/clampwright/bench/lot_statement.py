@@ -119,7 +119,7 @@ def _mean_variance(lot: CensoredLot) -> float:
 
 
 def _two_sided(ratio: float, freedom: float) -> float:
-    from scipy.special import stdtr
+    from clampwright.uncertain.special import stdtr
 
     return 2 * float(stdtr(freedom, -ratio))
 

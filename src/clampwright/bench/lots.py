@@ -35,7 +35,7 @@ def distribution_free_confidence(count: int, content: float = 0.95, lost: int = 
     lost : 1 for the largest of n, 2 for smallest and largest or the second largest, and so on
     P(at least `lost` of n parts fall outside `content`), a binomial tail.
     """
-    from scipy.special import bdtr
+    from clampwright.uncertain.special import bdtr
 
     return 1.0 - float(bdtr(lost - 1, count, 1 - content))
 

@@ -58,7 +58,7 @@ def scatter_of(condition: Group, zero: Zero, profile: Profile) -> Scatter:
 
 
 def _alike(own: tuple[float, float], zero: tuple[float, float], step: float) -> bool:
-    from scipy.special import fdtrc
+    from clampwright.uncertain.special import fdtrc
 
     ratio = (own[0] / max(zero[0], step)) ** 2 if max(zero[0], step) > 0 else float("inf")
     return own[0] == 0 or float(fdtrc(own[1], zero[1], ratio)) >= ALIKE

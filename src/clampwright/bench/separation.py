@@ -162,7 +162,7 @@ def _mixed(direction: Array, names: Sequence[str]) -> str:
 
 def chance_of(chi_square: float, freedom: int) -> float | None:
     """Chance of a chi square as large or larger; None without degrees of freedom."""
-    from scipy.special import gammaincc
+    from clampwright.uncertain.special import gammaincc
 
     return float(gammaincc(freedom / 2, chi_square / 2)) if freedom else None
 

@@ -229,7 +229,7 @@ def _fisher(share: float, count: int) -> float:
 
 
 def _log_binomial(n: int, k: int) -> float:
-    from scipy.special import gammaln
+    from clampwright.uncertain.special import gammaln
 
     return float(gammaln(n + 1) - gammaln(k + 1) - gammaln(n - k + 1))
 
@@ -244,7 +244,7 @@ def _aliased_mains(frequency: float, interval: float, width: float) -> float | N
 
 
 def _normal_quantile(tail: float) -> float:
-    from scipy.special import ndtri
+    from clampwright.uncertain.special import ndtri
 
     return -float(ndtri(tail))
 

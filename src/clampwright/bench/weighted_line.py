@@ -68,7 +68,7 @@ def weighted_line(x: Array, y: Array, noise: Array) -> Line:
 
 def judge(rows: Array, shown: Array, fitted: Array, parameters: int = 2) -> Judged:
     """Chi-square of whitened residuals `rows`; `shown` are those a reader sees."""
-    from scipy.special import gammaincc
+    from clampwright.uncertain.special import gammaincc
 
     chi_square = float(rows @ rows)
     freedom = len(rows) - parameters

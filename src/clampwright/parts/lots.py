@@ -47,7 +47,7 @@ def tolerance_factor(count: int, content: float = 0.95, confidence: float = 0.95
             f"no tolerance factor for {count} parts at {content:g} with {confidence:g} confidence",
             expected="at least 2 parts; content and confidence between 0 and 1",
         )
-    from scipy.special import nctdtrit, ndtri
+    from clampwright.uncertain.special import nctdtrit, ndtri
 
     noncentrality = float(ndtri(content)) * sqrt(count)
     return float(nctdtrit(count - 1, noncentrality, confidence)) / sqrt(count)

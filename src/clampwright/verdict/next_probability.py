@@ -32,7 +32,7 @@ PASSED, OPEN, FAILED = 0, 1, 2
 
 def outcomes(count: int = OUTCOMES) -> Array:
     """Standard normal values in the middle of `count` equally likely cells, shape (count,)."""
-    from scipy.special import ndtri
+    from clampwright.uncertain.special import ndtri
 
     return np.asarray(ndtri((np.arange(count) + 0.5) / count), float)
 
@@ -93,7 +93,7 @@ def together(judged: Sequence[Array]) -> Array:
 
 def chance_beyond(value: float, low: float, high: float, allowance: float) -> float:
     """P(|E| > allowance) for E with 95 % interval [low, high]: two half normals about `value`."""
-    from scipy.special import ndtr
+    from clampwright.uncertain.special import ndtr
 
     def above(limit: float) -> float:
         half = high - value if limit > value else value - low

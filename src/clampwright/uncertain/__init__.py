@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import exp, inf, log, sqrt
 from typing import Any
 
 import numpy as np
@@ -22,6 +22,7 @@ CONFIDENCE = 0.95  # [1] level of every interval unless told otherwise
 NORMAL_95 = 1.959963984540054  # [1] two-sided 95 % of a normal distribution
 ONE_SIDED_95 = 1.6448536269514722  # [1] below which 95 % of a normal distribution lies
 LARGEST_FREEDOM = 1e6  # [1] beyond it Student's factor is the normal one to six digits
+HALVINGS = 44  # [1] of the logarithm of the degrees of freedom: to 1e-12 of their value
 
 
 @dataclass(frozen=True)
@@ -40,7 +41,7 @@ def measured(
     value: float, standard_uncertainty: float, degrees_of_freedom: float = inf, label: str = ""
 ) -> Uncertain:
     """A value with a standard uncertainty (≥ 0) known to `degrees_of_freedom` (≥ 1 or inf)."""
-    from GTC import constant, ureal
+    from clampwright.uncertain.tree import constant, ureal
 
     if not standard_uncertainty >= 0:
         raise InputError(
@@ -74,28 +75,28 @@ def normal(
 
 def value_of(x: Uncertain) -> float:
     """Best estimate."""
-    from GTC import value
+    from clampwright.uncertain.tree import value
 
     return float(value(x))
 
 
 def standard_uncertainty(x: Uncertain) -> float:
     """Combined standard uncertainty, correlations included (GUM 5.1.2, 5.2.2)."""
-    from GTC import uncertainty
+    from clampwright.uncertain.tree import uncertainty
 
     return float(uncertainty(x))
 
 
 def degrees_of_freedom(x: Uncertain) -> float:
     """Effective degrees of freedom by Welch–Satterthwaite (GUM G.4.1); inf for a constant."""
-    from GTC import dof
+    from clampwright.uncertain.tree import dof
 
     return float(dof(x)) if standard_uncertainty(x) > 0 else inf
 
 
 def components(x: Uncertain, inputs: Sequence[Uncertain]) -> tuple[Component, ...]:
     """What each input adds to `x` (sensitivity times uncertainty, no sign), in the given order."""
-    from GTC import component, dof, label
+    from clampwright.uncertain.tree import component, dof, label
 
     return tuple(
         Component(str(label(i) or ""), abs(float(component(x, i))), float(dof(i)))
@@ -114,7 +115,7 @@ def coverage_factor(degrees_of_freedom: float, coverage_probability: float = CON
 
 def one_sided_factor(degrees_of_freedom: float, probability: float = CONFIDENCE) -> float:
     """Student t below which `probability` lies."""
-    from scipy.special import ndtri, stdtrit
+    from clampwright.uncertain.special import ndtri, stdtrit
 
     if degrees_of_freedom == inf:
         return float(ndtri(probability))
@@ -129,8 +130,6 @@ def joined_freedom(*parts: tuple[float, float], coverage_probability: float = CO
     then covers too little. Equal to the parts' own where they agree. inf for no uncertainty at all.
     Source: W. G. Cochran, Biometrics 20 (1964) 191 (for the difference of two means).
     """
-    from scipy.optimize import brentq
-
     variance = sum(size**2 for size, _ in parts)
     if variance == 0:
         return inf
@@ -141,10 +140,12 @@ def joined_freedom(*parts: tuple[float, float], coverage_probability: float = CO
     if factor <= coverage_factor(LARGEST_FREEDOM, coverage_probability):
         return inf
 
-    def excess(logarithm: float) -> float:
-        return coverage_factor(float(np.exp(logarithm)), coverage_probability) - factor
-
-    return float(np.exp(brentq(excess, 0.0, np.log(LARGEST_FREEDOM), xtol=1e-12)))
+    low, high = 0.0, log(LARGEST_FREEDOM)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        enough = coverage_factor(exp(middle), coverage_probability) < factor
+        low, high = (low, middle) if enough else (middle, high)
+    return exp(low)
 
 
 def upper_bound(
@@ -160,7 +161,7 @@ def upper_bound(
     freedom Student's t takes the place of Φ. Never negative. Same shape as the inputs.
     Source: Bayesian bound of a truncated normal (as in the limits of Currie-type detection).
     """
-    from scipy.special import log_ndtr, ndtri_exp, stdtr, stdtrit
+    from clampwright.uncertain.special import log_ndtr, ndtri_exp, stdtr, stdtrit
 
     u = np.asarray(standard_uncertainty, float)
     if np.any(~(u > 0)):
