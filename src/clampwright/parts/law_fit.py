@@ -317,7 +317,7 @@ def _judge(
     chi_square = float(rows @ rows)
     if not problem.points:
         return chi_square, None, ()
-    from scipy.special import gammaincc
+    from clampwright.uncertain.special import gammaincc
 
     freedom = len(problem.points) + len(problem.typical)
     law = law_with(problem.prior.law, problem.prior.names, theta)

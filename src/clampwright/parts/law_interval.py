@@ -200,7 +200,7 @@ def principal_directions(fitted: FittedLaw) -> tuple[ClampLaw, ...]:
 def _coverage_factor(coverage: float) -> float:
     if not 0 < coverage < 1:
         raise InputError(f"a coverage of {coverage:g} is impossible", expected="between 0 and 1")
-    from scipy.special import ndtri
+    from clampwright.uncertain.special import ndtri
 
     return float(ndtri((1 + coverage) / 2))
 
