@@ -74,6 +74,15 @@ def test_what_is_refused_by_request_is_refused_over_the_line_and_the_line_goes_o
     assert _ask(line, {"base": base, "changes": CHANGED})["word"]
 
 
+def test_curves_come_over_a_line_too(client: httpx.Client, address: str) -> None:
+    asked = {"law": ["npn-small C+B/E", "jfet-small G/D+S"], "celsius": 60.0, "volt": -2.5}
+    with _line(address, "/api/curves/orchard/moves") as line:
+        assert _ask(line, asked) == client.get("/api/curves/orchard", params=asked).json()
+        for wrong in ({"law": []}, {**asked, "celsius": 200.0}, {**asked, "more": 1}):
+            assert _ask(line, wrong)["status"] == 422
+        assert "clamp" in _ask(line, {"law": ["nothing A/B"]})["error"]
+
+
 def test_a_message_too_large_is_refused(client: httpx.Client, line: ClientConnection) -> None:
     told = _ask(line, {"base": _base(client), "changes": {"a": "x" * LARGEST_BODY}})
     assert told["status"] == 413 and str(LARGEST_BODY) in told["error"]

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Query, Request, WebSocket
 from fastapi.responses import Response
-from pydantic import BaseModel
+from pydantic import BaseModel, Field, StringConstraints
 
 from clampwright.actions.curves import (
     LONGEST_SPAN,
@@ -18,16 +18,36 @@ from clampwright.actions.curves import (
 from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.part_rows import told_as
 from clampwright.record.words import interval, nominal, quantity
+from clampwright.web.api import Body
+from clampwright.web.open_line import keep_line
 from clampwright.web.pages import Name, design_page, open_design
 from clampwright.web.sliders import LIGHT
+from clampwright.web.table import Table
 
 router = APIRouter()
-ClampName = Annotated[str, Query(max_length=120)]
+ClampName = Annotated[str, StringConstraints(max_length=120)]
 COLDEST, HOTTEST = -40, 150  # [°C]
 MOST_LIGHT = 1e5  # [lx]
 SPANS = (1.0, 5.0, 20.0, 100.0)  # [V]
 VOLTS = (0.001, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 1, 2, 2.5, 5, 10, 15, 20, 50, 100)  # [V]
+ROOM = 23.0  # [°C]
 FORWARD = (0.001, 0.01, 0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 1.0)  # [V]
+
+Laws = Annotated[list[ClampName], Field(min_length=1, max_length=MOST_LAWS)]
+Celsius = Annotated[float, Field(ge=COLDEST, le=HOTTEST, allow_inf_nan=False)]
+Lux = Annotated[float, Field(ge=0, le=MOST_LIGHT, allow_inf_nan=False)]
+Volt = Annotated[float, Field(ge=-LONGEST_SPAN, le=FORWARD[-1], allow_inf_nan=False)]
+Span = Annotated[float, Field(ge=0.1, le=LONGEST_SPAN, allow_inf_nan=False)]
+
+
+class CurvesAsked(Body):
+    """Which laws, and at which temperature (°C), light (lx), voltage (V) and reverse span (V)."""
+
+    law: Laws
+    celsius: Celsius = ROOM
+    lux: Lux = 0.0
+    volt: Volt = -5.0
+    span: Span = 20.0
 
 
 class LawWords(BaseModel):
@@ -71,16 +91,29 @@ def page_of_curves(request: Request, place: Name, design: Name) -> Response:
 def curves_of(
     request: Request,
     place: Name,
-    law: Annotated[list[ClampName], Query(min_length=1, max_length=MOST_LAWS)],
-    celsius: Annotated[float, Query(ge=COLDEST, le=HOTTEST, allow_inf_nan=False)] = 23.0,
-    lux: Annotated[float, Query(ge=0, le=MOST_LIGHT, allow_inf_nan=False)] = 0.0,
-    volt: Annotated[float, Query(ge=-LONGEST_SPAN, le=FORWARD[-1], allow_inf_nan=False)] = -5.0,
-    span: Annotated[float, Query(ge=0.1, le=LONGEST_SPAN, allow_inf_nan=False)] = 20.0,
+    law: Annotated[Laws, Query()],
+    celsius: Celsius = ROOM,
+    lux: Lux = 0.0,
+    volt: Volt = -5.0,
+    span: Span = 20.0,
 ) -> Response:
     """Current against voltage of up to nine clamps at one temperature and light."""
+    asked = CurvesAsked(law=law, celsius=celsius, lux=lux, volt=volt, span=span)
+    return Response(_drawn(request.app.state.table, place, asked), media_type="application/json")
+
+
+@router.websocket("/api/curves/{place}/moves")
+async def follow_sliders(line: WebSocket, place: Name) -> None:
+    """The same over a line that stays open."""
+    table: Table = line.app.state.table
+    await keep_line(line, table.root, CurvesAsked, lambda asked: _drawn(table, place, asked))
+
+
+def _drawn(table: Table, place: str, asked: CurvesAsked) -> str:
+    """The answer in JSON."""
     found = curves(
-        request.app.state.table.candidates(place), law, temperature=celsius + ZERO_CELSIUS,
-        illuminance=lux, voltage=max(volt, -span), span=span,
+        table.candidates(place), asked.law, temperature=asked.celsius + ZERO_CELSIUS,
+        illuminance=asked.lux, voltage=max(asked.volt, -asked.span), span=asked.span,
     )  # fmt: skip
     reply = CurvesReply(
         sentence=_sentence(found),
@@ -90,7 +123,7 @@ def curves_of(
         },
         curves=found,
     )  # fmt: skip
-    return Response(reply.model_dump_json(), media_type="application/json")
+    return reply.model_dump_json()
 
 
 def _words(law: DrawnLaw) -> LawWords:

@@ -7,15 +7,13 @@ A move is answered in two steps: `try`, or `moves` over an open line, gives what
 
 from __future__ import annotations
 
-import json
 from functools import cache
 from hashlib import blake2s
 from typing import Any
 
 from fastapi import APIRouter, Request, WebSocket
-from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
-from pydantic import Field, ValidationError
+from pydantic import Field
 
 from clampwright import actions
 from clampwright.actions.topology_values import refuse_missing
@@ -27,10 +25,10 @@ from clampwright.record.tables import budget_csv
 from clampwright.web.api import Body, ChangeBody, FieldName, FieldText, PictureReply, SaidReply
 from clampwright.web.beside import beside_view
 from clampwright.web.charts import together, window_svg
-from clampwright.web.guard import LARGEST_BODY
 from clampwright.web.judged import judged, refusal
+from clampwright.web.open_line import keep_line
 from clampwright.web.pages import Name, design_page, fragment, open_design
-from clampwright.web.problems import Problem, field_problems, problem_of
+from clampwright.web.problems import field_problems
 from clampwright.web.sliders import sliders
 from clampwright.web.table import NotThere, Opened, Table
 from clampwright.web.value_fields import value_fields
@@ -109,32 +107,8 @@ async def try_changes(request: Request, place: Name, design: Name, body: MoveBod
 @router.websocket(f"{BASE}/moves")
 async def follow_moves(line: WebSocket, place: Name, design: Name) -> None:
     """The same over a line that stays open: one answer, or what `try` would refuse, to each message."""
-    await line.accept()
     table: Table = line.app.state.table
-    while True:
-        message = await line.receive()
-        if message["type"] == "websocket.disconnect":
-            return
-        await line.send_text(_answered(table, place, design, message.get("text")))
-
-
-def _answered(table: Table, place: str, design: str, text: str | None) -> str:
-    """The answer to one message, or its refusal with the status that a request would get."""
-    try:
-        if text and len(text) > LARGEST_BODY:
-            told = Problem(413, f"the message is larger than {LARGEST_BODY} characters")
-        else:
-            return _tried(table, place, design, _read(text))
-    except Exception as error:  # the line outlives every error, as the server does
-        told = problem_of(error, table.root)
-    return json.dumps({"status": told.status, "error": told.sentence, "fields": told.fields})
-
-
-def _read(text: str | None) -> MoveBody:
-    try:
-        return MoveBody.model_validate_json(text or "")
-    except ValidationError as error:
-        raise RequestValidationError(error.errors()) from None
+    await keep_line(line, table.root, MoveBody, lambda body: _tried(table, place, design, body))
 
 
 def _tried(table: Table, place: str, design: str, body: MoveBody) -> str:

@@ -2,6 +2,7 @@
 import { ask, latest, put, sayProblem } from "./ask.js";
 import { chart, frameOf, widen } from "./curve_chart.js";
 import { LETTERS, colour, escape } from "./curve_parts.js";
+import { openLine } from "./line.js";
 import { save, savePng, saveSvg } from "./save.js";
 
 const at = (id) => document.getElementById(id);
@@ -26,11 +27,13 @@ function settings() {
   };
 }
 
-function address(now) {
-  const query = new URLSearchParams({ ...now, span: span() });
-  for (const law of laws()) query.append("law", law);
-  return `/api/curves/${encodeURIComponent(document.body.dataset.place)}?${query}`;
-}
+const address = `/api/curves/${encodeURIComponent(document.body.dataset.place)}`;
+const overLine = openLine(`${address}/moves`, ({ law, ...now }) => {
+  const query = new URLSearchParams(now);
+  for (const one of law) query.append("law", one);
+  return ask(`${address}?${query}`);
+});
+const curvesAt = (now) => overLine({ ...now, span: span(), law: laws() });
 
 function label(id, words) {
   at(`${id}-words`).textContent = words;
@@ -49,7 +52,7 @@ async function ghostOf(chosen) {
   const known = state.ghost?.chosen === chosen;
   if (!known) state.ghost = { chosen, curves: null };
   if (!moved) state.ghost = { chosen, curves: state.reply.curves };
-  else if (!state.ghost.curves) state.ghost.curves = (await ask(address({ ...settings(), celsius: ROOM, lux: 0 }))).curves;
+  else if (!state.ghost.curves) state.ghost.curves = (await curvesAt({ ...settings(), celsius: ROOM, lux: 0 })).curves;
   return moved ? state.ghost.curves : null;
 }
 
@@ -59,7 +62,7 @@ const askAll = latest(async () => {
   const chosen = `${laws().join("|")} ${span()}`;
   try {
     if (laws().length) {
-      state.reply = await ask(address(now));
+      state.reply = await curvesAt(now);
       const ghost = await ghostOf(chosen);
       const base = ghost ?? state.reply.curves;
       if (state.chosen !== chosen) state.frame = frameOf(base);

@@ -1,17 +1,17 @@
 // A line to the server that stays open: an answer over it comes several times sooner than one to a request
 // of its own. One question is under way at a time; while the line is not open, the same is asked by request.
-import { ask, designPath, refusal } from "./ask.js";
+import { refusal } from "./ask.js";
 
 const AGAIN = 2000; // [ms] before a line that broke is tried again
 
-export function openLine(lineEnding, requestEnding) {
+export function openLine(path, byRequest) {
   let socket = null;
   let waiting = null;
   let broken = -AGAIN;
 
   function open() {
     if (socket || performance.now() - broken < AGAIN) return;
-    socket = new WebSocket(designPath(lineEnding));
+    socket = new WebSocket(path);
     socket.addEventListener("message", (event) => waiting?.done(event.data));
     socket.addEventListener("close", () => {
       socket = null;
@@ -35,6 +35,6 @@ export function openLine(lineEnding, requestEnding) {
         return found;
       }
     } else open();
-    return ask(designPath(requestEnding), "POST", body);
+    return byRequest(body);
   };
 }
