@@ -24,7 +24,9 @@ STEP_LIMIT = 1e-9  # [1] or the next step changes every parameter by less than t
 SAME_MINIMUM = 1e-6  # [1] relative difference of two sums of squares that count as one minimum
 ROUNDING_LIMIT = 1e-5  # [1] a larger share of rounding in the residuals is told
 RANK_LIMIT = 1e-13  # [1] smallest over largest singular value of the scaled Jacobian
-POLISH_STEPS = 40
+POLISH_STEPS = 12
+DESCENT_STEPS = 40
+RISE_BY_ROUNDING = 1e-12  # [1] of a sum of squares that a step may raise
 FARTHEST_FACTOR = 100.0  # [1] how far further starts lie from the first, each way
 FURTHER_EVALUATIONS = 300
 SEED = 20261125  # fixed, so that a fit is the same every time
@@ -138,12 +140,12 @@ def _sum_of_squares(residuals: Rows, values: Array) -> float:
 def _from_one_start(
     residuals: Rows, jacobian: Rows, start: Array, tolerance: float, evaluations: int
 ) -> Array:
-    """Gauss–Newton while it descends to the end; else Marquardt, else a trust region.
+    """Gauss–Newton where it reaches the minimum; else Marquardt, else a trust region.
 
     From a start near the minimum, as data sheets give it, the plain steps are the quickest, and the
     library of the other two need not be loaded.
     """
-    best = _polished(residuals, jacobian, start)
+    best = _descended(residuals, jacobian, start)
     if _stationary(residuals, jacobian, best):
         return best
     best = _search(residuals, jacobian, start, "lm", tolerance, evaluations)
@@ -188,6 +190,20 @@ def _search(
     return values if better else start
 
 
+def _descended(residuals: Rows, jacobian: Rows, values: Array) -> Array:
+    """Gauss–Newton steps while they shrink; near the minimum its sum of squares tells no more."""
+    least, size = _sum_of_squares(residuals, values), np.inf
+    for _ in range(DESCENT_STEPS):
+        step = _next_step(residuals, jacobian, values)
+        if step is None:
+            return values
+        there, now = _sum_of_squares(residuals, values + step), _largest_share(step, values)
+        if not (there <= least * (1 + RISE_BY_ROUNDING) and now < size):
+            return values
+        values, least, size = values + step, there, now
+    return values
+
+
 def _polished(residuals: Rows, jacobian: Rows, values: Array) -> Array:
     """Gauss–Newton steps for the last digits, taken only while the sum of squares does not rise."""
     least = _sum_of_squares(residuals, values)
@@ -212,6 +228,10 @@ def _next_step(residuals: Rows, jacobian: Rows, values: Array) -> Array | None:
     return np.asarray(step / lengths) if rank == values.size else None
 
 
+def _largest_share(step: Array, values: Array) -> float:
+    return float(np.max(np.abs(step) / np.maximum(np.abs(values), np.finfo(float).tiny)))
+
+
 def _offset_and_step(residuals: Rows, jacobian: Rows, values: Array) -> tuple[float, float]:
     """Relative offset, and the largest relative change of a parameter by the next step."""
     step = _next_step(residuals, jacobian, values)
@@ -220,7 +240,7 @@ def _offset_and_step(residuals: Rows, jacobian: Rows, values: Array) -> tuple[fl
     rows = residuals(values)
     freedom = rows.size - values.size
     tangent = float(np.linalg.norm(jacobian(values) @ step))
-    change = float(np.max(np.abs(step) / np.maximum(np.abs(values), np.finfo(float).tiny)))
+    change = _largest_share(step, values)
     if freedom == 0 or tangent == 0.0:
         return 0.0 if tangent == 0.0 else np.inf, change
     spread = float(np.linalg.norm(rows)) / np.sqrt(freedom)
