@@ -20,7 +20,7 @@ from clampwright.verdict.judge import (
     verdict_of,
     worst,
 )
-from clampwright.verdict.judge_corners import Judged, judge_corners, worst_corner
+from clampwright.verdict.judge_corners import Judged, Rows, worst_corner
 from clampwright.verdict.results import Corner, Term, Verdict
 from clampwright.verdict.terms import Interval
 from clampwright.verdict.terms_at import Contribution, terms_at
@@ -177,9 +177,10 @@ def row(some, there):
 def test_corners_judged_at_once_get_the_verdict_of_each(some, allowance, data):
     there = [data.draw(st.lists(st.booleans(), min_size=3, max_size=3)) for _ in some]
     rows = [row(t, mask) for t, mask in zip(some, there, strict=True)]
-    found = judge_corners(rows, np.full(3, allowance))
+    groups = data.draw(st.sets(group))
+    found = Rows(rows, 3).judge(groups, np.full(3, allowance))
     for corner in range(3):
-        present = terms_at(rows, corner)
+        present = tuple(t for t in terms_at(rows, corner) if t.group in groups)
         assert SEVERITY[found.severity[corner]] is verdict_of(present, allowance)
         reach = magnitude(*combined(present)[1:])[1] / allowance
         assert found.ratio[corner] == pytest.approx(reach, rel=1e-12, abs=1e-300)
@@ -190,3 +191,8 @@ def test_the_worst_corner_is_first_of_the_worst_verdict_then_of_the_farthest_rea
     undecided = Judged(np.array([1, 1]), np.array([1.1, 1.3]))
     assert worst_corner([passed, undecided]) == (1, 1)
     assert worst_corner([passed, passed]) == (0, 0)
+
+
+def test_a_sum_of_nothing_passes_at_every_corner():
+    found = Rows([], 2).judge({"clamp"}, np.ones(2))
+    assert [SEVERITY[s] for s in found.severity] == [PASS, PASS]

@@ -63,12 +63,12 @@ def given(values: Mapping[str, Given], name: str, kind: str) -> Given:
 
 def count_cases(values: Values) -> int:
     """How many cases the values describe (1 where all are scalars)."""
-    shapes = [np.shape(v) for v in values.potentials.values()]
-    shapes += [np.shape(v) for v in values.resistances.values()]
-    shapes += [np.shape(v) for v in values.currents.values()]
-    shapes += [np.shape(x) for pair in values.driven.values() for x in pair]
-    for state in values.laws.values():
-        shapes += [np.shape(v) for v in vars(state).values()]
+    given = [*values.potentials.values(), *values.resistances.values(), *values.currents.values()]
+    for pair in values.driven.values():
+        given += pair
+    for state in {id(law): law for law in values.laws.values()}.values():
+        given += vars(state).values()
+    shapes = {v.shape if isinstance(v, np.ndarray) else np.shape(v) for v in given}
     shape = np.broadcast_shapes(*shapes)
     return int(shape[0]) if shape else 1
 
@@ -76,6 +76,11 @@ def count_cases(values: Values) -> int:
 def check(circuit: Circuit, values: Values) -> None:
     """Raise InputError for a node that nothing holds, in the circuit or for the laws of its clamps."""
     circuit.check()
+    check_laws(circuit, values)
+
+
+def check_laws(circuit: Circuit, values: Values) -> None:
+    """Raise InputError for a node that the laws of its clamps leave without anything that holds it."""
     bare = [c for c in circuit.clamps if c.name in values.laws and is_bare(values.laws[c.name])]
     held = circuit.reached(without=[c.name for c in bare]) if bare else circuit.unknown
     for clamp in bare:

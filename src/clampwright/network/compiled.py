@@ -9,14 +9,14 @@ import os
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, lru_cache, reduce
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from clampwright.errors import InputError
-from clampwright.network.batch import Array, Solution, Values, check, count_cases
+from clampwright.network.batch import Array, Solution, Values, check_laws, count_cases
 from clampwright.network.circuit import Circuit, Driven
 from clampwright.network.solve import solve
 from clampwright.physics.law import ClampState
@@ -37,8 +37,8 @@ def solve_compiled(circuit: Circuit, values: Values) -> Solution:
     """
     from clampwright.network.lanes import solve_cases
 
-    check(circuit, values)
     plan = _plan(circuit)
+    check_laws(circuit, values)
     cases = count_cases(values)
     given = _given(circuit, plan, values)
     address, stride, _held = _addresses(given, cases)
@@ -72,9 +72,7 @@ def _alike(circuit: Circuit, values: Values, start: int, stop: int) -> Indices:
 def _reach(parts: list[Array], base: Array) -> tuple[Any, Any]:
     """Lowest and highest of the potentials that are not the base."""
     others = [p for p in parts if p is not base] or [base]
-    return np.min(np.broadcast_arrays(*others), axis=0), np.max(
-        np.broadcast_arrays(*others), axis=0
-    )
+    return reduce(np.minimum, others), reduce(np.maximum, others)
 
 
 def solve_in_chunks(
@@ -142,6 +140,8 @@ class _Plan:
 
 @lru_cache(maxsize=256)
 def _plan(circuit: Circuit) -> _Plan:
+    """Index arrays of a circuit; InputError where nothing holds one of its nodes."""
+    circuit.check()
     unknown, driven = circuit.unknown, circuit.driven_in_order
     n, fixed = len(unknown), len(circuit.fixed)
     names = [*unknown, *circuit.fixed, *(d.name for d in driven)]
@@ -186,7 +186,7 @@ def _given(circuit: Circuit, plan: _Plan, values: Values) -> list[ArrayLike]:
     """Every value, one or one per case, in the order the kernel wants."""
     resistances = [_value(values.resistances, r.name, "resistance") for r in circuit.resistors]
     for r, resistance in zip(circuit.resistors, resistances, strict=True):
-        if not np.all(np.asarray(resistance) > 0):
+        if not bool((np.asarray(resistance) > 0).all()):
             raise InputError(
                 f'resistor "{r.name}" is not positive', expected="a resistance above 0 Ω"
             )
@@ -233,6 +233,7 @@ def _distinct_laws(circuit: Circuit, values: Values) -> tuple[list[ClampState], 
     return distinct, [place[id(law)] for law in laws]
 
 
+@cache
 def _parameter_names() -> tuple[str, ...]:
     from clampwright.physics.kernels import PARAMETERS
 

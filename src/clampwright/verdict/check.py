@@ -28,7 +28,7 @@ from clampwright.verdict.gates import gate
 from clampwright.verdict.headroom import levels, outside, outside_rails, room
 from clampwright.verdict.input_current import as_current, compared_at_the_input
 from clampwright.verdict.judge import combined, deciding, judge, worst
-from clampwright.verdict.judge_corners import FAIL, Judged, judge_corners, worst_corner
+from clampwright.verdict.judge_corners import FAIL, Judged, Rows, worst_corner
 from clampwright.verdict.known_terms import Asked, with_known
 from clampwright.verdict.layout import role_value, topology_of
 from clampwright.verdict.notes import defaults_used, doubtful, open_risks
@@ -172,15 +172,16 @@ def judge_sides(
     if clamp is not None or any(a.group == "clamp" for side in sides for a in side.added):
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
     every = [contributions(design, clamp, grid, side) for side in sides]
+    rows = [Rows(some, grid.count) for some in every]
     beyond = np.array([outside(design, v) for v in level.tolist()])
     found = []
     asked: Asked = {}
     for name, allowance, groups in views:
-        rows = [[c for c in some if c.group in groups] for some in every]
-        judged = [judge_corners(some, allowance) for some in rows]
+        judged = [some.judge(groups, allowance) for some in rows]
         saturated = [Judged(np.where(beyond, FAIL, j.severity), j.ratio) for j in judged]
         side, i = worst_corner(saturated)
-        terms, corner = terms_at(rows[side], i), grid.at(i)
+        terms = terms_at([c for c in every[side] if c.group in groups], i)
+        corner = grid.at(i)
         left = room(design, float(level[i]), combined(terms)[0])
         terms = with_known(design, topology, clamp, terms, corner, sides[side].side, asked)
         current = as_current(design, corner)

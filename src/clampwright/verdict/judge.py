@@ -123,10 +123,12 @@ class Rested(Protocol):
     """A term, or a term at many corners: what it rests on and what causes it."""
 
     @property
-    def basis(self) -> Basis: ...
+    def basis(self) -> Basis:
+        """What it rests on."""
 
     @property
-    def group(self) -> Group: ...
+    def group(self) -> Group:
+        """What causes it."""
 
 
 def uncertain_basis(term: Rested) -> bool:

@@ -5,7 +5,7 @@ No sentence is made and no term is built for a corner that is not told.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -28,20 +28,48 @@ class Judged(NamedTuple):
     ratio: Array
 
 
-def judge_corners(rows: Sequence[Contribution], allowance: Array) -> Judged:
-    """Judge a sum of contributions against its allowance (V) at every corner."""
-    smallest, largest = _size(rows, allowance.size)
-    passed, failed = largest <= allowance, smallest > allowance
-    severity = np.where(passed, PASS, np.where(failed, FAIL, UNDECIDED))
-    doubtful = [row for row in rows if uncertain_basis(row)]
-    if doubtful:
-        known = [row for row in rows if not uncertain_basis(row)]
-        failed = failed & (_size(known, allowance.size)[0] > allowance)
-        hindered = [r.there for r in doubtful if r.basis == "assumed" and r.group != "light"]
-        passed = passed & ~_any(hindered, allowance.size)
-        rested = np.where(passed, PASS, np.where(failed, FAIL, NOT_MEASURED))
-        severity = np.where(_any([r.there for r in doubtful], allowance.size), rested, severity)
-    return Judged(severity, largest / allowance)
+class Rows:
+    """Contributions of one side with their numbers laid out, to be summed in several selections."""
+
+    def __init__(self, contributions: Sequence[Contribution], count: int) -> None:
+        """count : of corners"""
+        self.contributions, every = contributions, [c.interval for c in contributions]
+        shape = len(contributions), count
+        self.there = np.array([c.there for c in contributions], np.bool_).reshape(shape)
+        value = np.array([i.value for i in every], float).reshape(shape)
+        low = np.array([i.low for i in every], float).reshape(shape)
+        high = np.array([i.high for i in every], float).reshape(shape)
+        up, down = high - value, value - low
+        numbers = np.array([value, up * up, down * down])
+        self.numbers = np.where(self.there, numbers, 0.0)
+
+    def judge(self, groups: Collection[str], allowance: Array) -> Judged:
+        """Judge the sum of the contributions of some groups against its allowance (V)."""
+        asked = [k for k, c in enumerate(self.contributions) if c.group in groups]
+        doubtful = [k for k in asked if uncertain_basis(self.contributions[k])]
+        smallest, largest = self._size(asked)
+        passed, failed = largest <= allowance, smallest > allowance
+        severity = np.where(passed, PASS, np.where(failed, FAIL, UNDECIDED))
+        if doubtful:
+            known = [k for k in asked if k not in doubtful]
+            failed = failed & (self._size(known)[0] > allowance)
+            passed = passed & ~self.there[self._hindering(doubtful)].any(axis=0)
+            rested = np.where(passed, PASS, np.where(failed, FAIL, NOT_MEASURED))
+            severity = np.where(self.there[doubtful].any(axis=0), rested, severity)
+        return Judged(severity, largest / allowance)
+
+    def _hindering(self, doubtful: Sequence[int]) -> list[int]:
+        """What is assumed and so keeps a sum from passing; light carries the width of its class."""
+        some = self.contributions
+        return [k for k in doubtful if some[k].basis == "assumed" and some[k].group != "light"]
+
+    def _size(self, asked: Sequence[int]) -> tuple[Array, Array]:
+        """Smallest and largest |E| at 95 %, halves of the intervals added in root-sum-square."""
+        value, up, down = self.numbers[:, asked].sum(axis=1)
+        low, high = value - np.sqrt(down), value + np.sqrt(up)
+        one, other = np.abs(low), np.abs(high)
+        crosses = (low <= 0) & (high >= 0)
+        return np.where(crosses, 0.0, np.minimum(one, other)), np.maximum(one, other)
 
 
 def worst_corner(sides: Sequence[Judged]) -> tuple[int, int]:
@@ -51,26 +79,3 @@ def worst_corner(sides: Sequence[Judged]) -> tuple[int, int]:
     place = int(np.where(severity == severity.max(), ratio, -np.inf).argmax())
     side, corner = divmod(place, sides[0].severity.size)
     return side, corner
-
-
-def _size(rows: Sequence[Contribution], count: int) -> tuple[Array, Array]:
-    """Smallest and largest |E| at 95 %, halves of the intervals added in root-sum-square."""
-    value, up, down = np.zeros(count), np.zeros(count), np.zeros(count)
-    for row in rows:
-        middle, low, high = row.interval.value, row.interval.low, row.interval.high
-        above, below = high - middle, middle - low
-        whole = row.there.all()
-        value += middle if whole else np.where(row.there, middle, 0.0)
-        up += above * above if whole else np.where(row.there, above * above, 0.0)
-        down += below * below if whole else np.where(row.there, below * below, 0.0)
-    low, high = value - np.sqrt(down), value + np.sqrt(up)
-    one, other = np.abs(low), np.abs(high)
-    crosses = (low <= 0) & (high >= 0)
-    return np.where(crosses, 0.0, np.minimum(one, other)), np.maximum(one, other)
-
-
-def _any(masks: Sequence[NDArray[np.bool_]], count: int) -> NDArray[np.bool_]:
-    found = np.zeros(count, np.bool_)
-    for mask in masks:
-        found |= mask
-    return found

@@ -6,7 +6,6 @@ import math
 import re
 import tomllib
 from collections.abc import Mapping
-from copy import deepcopy
 from functools import lru_cache
 from pathlib import Path
 from threading import Lock
@@ -61,7 +60,7 @@ def design_with(text: str, changes: Changes, where: str) -> Design:
     Comments play no part, so that a slider need not wait for them.
     """
     _not_too_many(changes)
-    sheet = deepcopy(_parsed(text))
+    sheet = _copied(_parsed(text))
     for field, written in changes.items():
         _change(sheet, field, written.strip(), where)
     return validated(Design, sheet, where)
@@ -71,6 +70,13 @@ def design_with(text: str, changes: Changes, where: str) -> Design:
 def _parsed(text: str) -> dict[str, Any]:
     """The sheet as TOML has it, read once while a slider moves; not to be changed."""
     return tomllib.loads(text)
+
+
+def _copied(value: Any) -> Any:
+    """Sections and lists anew; what TOML holds in them cannot change."""
+    if isinstance(value, dict):
+        return {name: _copied(inner) for name, inner in value.items()}
+    return [_copied(inner) for inner in value] if isinstance(value, list) else value
 
 
 def design_from(text: str, where: str) -> Design:
