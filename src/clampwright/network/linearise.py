@@ -254,6 +254,7 @@ def _spread(value: ArrayLike, cases: int) -> Array:
 
 def _lanes(part: Array, frequency: Array, order: float = 0.0) -> Numbers:
     """Put (cases, …) on lanes (…, cases × frequencies), times 2πjf where `order` is 1."""
-    first = np.moveaxis(part, 0, -1)[..., None]
-    factor = 2j * np.pi * frequency if order else np.ones_like(frequency)
-    return (first * factor).reshape(*first.shape[:-2], len(part) * frequency.shape[-1])
+    count = frequency.shape[-1]
+    first = part.transpose(*range(1, part.ndim), 0)[..., None]
+    spread = first * (2j * np.pi * frequency) if order else first.repeat(count, axis=-1)
+    return spread.reshape(*first.shape[:-2], len(part) * count)

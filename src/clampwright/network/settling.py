@@ -26,7 +26,9 @@ Phasors = NDArray[np.complex128]
 HALF_POWER = 1 / np.sqrt(2)
 GRID = 4000  # times looked at before halving, and ten times the frequencies
 STEPS = np.arange(GRID) / (GRID - 1)
-SOME = 256  # of the times at once
+SOME = 64  # of the times at once
+MOST_STEPS = 100
+BEYOND = 1e-6  # of a time, and as much again, past where all is settled
 LOOKED_AT = 64  # frequencies of a plain yes or no
 PARTS = 64  # a bracket is cut into at once …
 CUTS = 9  # … as often as a double can tell the parts of a bracket of twice its lower end
@@ -209,8 +211,8 @@ def settled_after(
         tau = response.time_constants
         if tau.size:
             end = _end(response, relative_error)
-            late = np.array([time]) if end <= time else _looked_at(tau, time, end)
-            found[k] = not (np.abs(response.error(late)) > relative_error).any()
+            grids = [np.array([time])] if end <= time else _looked_at(tau, time, end)
+            found[k] = all((np.abs(response.error(g)) <= relative_error).all() for g in grids)
     return found
 
 
@@ -242,11 +244,13 @@ def _last_outside(
     high = _end(response, limit)
     while soakage and error(np.array([high]))[0] > limit:
         high *= 4.0
-    grid = np.concatenate([[0.0], _looked_at(tau, 1e-6 * fastest, high)])
-    last = _last_above(error, limit, grid)
-    if last < 0:
+    low = 1e-6 * fastest
+    grids = [np.concatenate([[0.0], g]) for g in _looked_at(tau, low, high)]
+    lasts = [_last_above(error, limit, g) for g in grids]
+    if max(lasts) < 0:
         return 0.0
-    before, after = grid[last], grid[min(last + 1, grid.size - 1)]
+    before = max(g[last] for g, last in zip(grids, lasts, strict=True) if last >= 0)
+    after = min(g[min(g.searchsorted(before, "right"), g.size - 1)] for g in grids)
     for _ in range(CUTS):
         cuts = before + (after - before) * ENDS
         last = max(_last_above(error, limit, cuts[:-1]), 0)  # the bracket starts outside
@@ -261,22 +265,35 @@ def _last_above(error: Callable[[Array], Array], limit: float, times: Array) -> 
     """
     for stop in range(times.size, 0, -SOME):
         start = max(stop - SOME, 0)
-        above = np.flatnonzero(error(times[start:stop]) > limit)
+        above = (error(times[start:stop]) > limit).nonzero()[0]
         if above.size:
             return start + int(above[-1])
     return -1
 
 
 def _end(response: StepResponse, limit: float) -> float:
-    """A time (s) by which every exponential lies far within `limit`."""
-    tau, size = response.time_constants, np.abs(response.weights).sum()
-    slowest = (1 / np.real(1 / tau)).max() if tau.size else 1e-9
-    return float(slowest * (np.log(1 / limit) + np.log(1 + size) + 5))
+    """A time (s) from which on the exponentials, each as if it did not ring, together lie within `limit`.
+
+    Not before the slowest of them has fallen to 1/e. The logarithm of their sum is convex and falls, so
+    Newton comes from below to where it meets the limit and never goes past it.
+    """
+    if response.time_constants.size == 0:
+        return 1e-9
+    rates, sizes = (1 / response.time_constants).real, np.abs(response.weights)
+    time = 1 / rates.min()
+    for _ in range(MOST_STEPS):
+        parts = sizes * np.exp(-rates * time)
+        whole = parts.sum()
+        step = np.log(whole / limit) * whole / (parts @ rates) if whole > limit else 0.0
+        time += step
+        if step <= BEYOND * time:
+            break
+    return float(time * (1 + 2 * BEYOND))
 
 
-def _looked_at(tau: Phasors, low: float, high: float) -> Array:
-    """Times (s) at which a response is looked at; where it rings, evenly spaced ones too."""
-    grid: Array = low * np.exp(np.log(high / low) * STEPS)
+def _looked_at(tau: Phasors, low: float, high: float) -> list[Array]:
+    """Grids of times (s) at which a response is looked at; where it rings, an even one too."""
+    grids: list[Array] = [low * np.exp(np.log(high / low) * STEPS)]
     if (np.abs(tau.imag) > STRAIGHT * np.abs(tau)).any():
-        grid = np.union1d(grid, np.linspace(low, high, GRID))
-    return grid
+        grids.append(low + (high - low) * STEPS)
+    return grids
