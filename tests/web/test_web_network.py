@@ -267,6 +267,30 @@ def test_moves_of_one_control_are_one_step_until_it_rests(
 
 
 @pytest.mark.browser
+def test_undo_goes_back_behind_what_was_kept(page: Page, first: tuple[str, Path]) -> None:
+    where, sheet = first
+    page.goto(where + PAGE)
+    page.wait_for_selector("body[data-rested]")
+    warmest, shown = page.get_by_label("Warmest board"), page.locator("#o2")
+    was = shown.inner_text()
+    warmest.press("ArrowRight")
+    now = shown.inner_text()
+    undo, keep = (page.get_by_role("button", name=n) for n in ("Undo", "Keep in the sheet"))
+    with page.expect_navigation():
+        keep.click()
+    page.wait_for_selector("body[data-rested]")
+    expect(shown).to_have_text(now)
+    undo.click()
+    expect(shown).to_have_text(was)
+    with page.expect_navigation():
+        keep.click()
+    expect(page.locator("#o2")).to_have_text(was)
+    assert was in sheet.read_text()
+    page.goto(where + PAGE)
+    expect(undo).to_be_disabled()  # a page asked for afresh begins anew
+
+
+@pytest.mark.browser
 def test_a_sheet_that_cannot_be_judged_is_mended_on_its_own_page(
     page: Page, first: tuple[str, Path]
 ) -> None:

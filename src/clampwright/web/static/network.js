@@ -1,11 +1,11 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
 import { ask, designPath, latest, put } from "./ask.js";
 import { openLine } from "./line.js";
-import { changes, controls, differences, label, named, needed, set, showProblems, text, values } from "./network_controls.js";
+import { changes, controls, differences, label, named, needed, set, showProblems, text, title, values } from "./network_controls.js";
 import { offerOnTop, restore, sayJudged, sayKept, sayRefused, tell } from "./network_state.js";
 import { renew } from "./renew.js";
 import { save } from "./save.js";
-import { remember } from "./unkept.js";
+import { remember, rememberSteps, stepsBefore } from "./unkept.js";
 
 const PAUSE = 150; // [ms] without a move before the rest is asked for
 const RESTS = 800; // [ms] after which the next move of the same control is a step of its own to undo
@@ -19,7 +19,7 @@ const asked = { version: 0, later: 0, judged: !document.querySelector("[data-unj
 const moving = { control: null, later: 0, culprit: "" };
 const tryMove = openLine(designPath("moves"), (move) => ask(designPath("try"), "POST", move));
 const marks = {}; // of the parts that are shown, so that only others are sent
-let past = [];
+let past = stepsBefore();
 let future = [];
 let present = values();
 
@@ -118,7 +118,7 @@ function rest() {
 }
 
 function moved(control) {
-  if (control.value !== present[control.dataset.field]) {
+  if (text(control) !== present[control.dataset.field]) {
     if (moving.control !== control) past.push(present);
     future = [];
   }
@@ -136,10 +136,11 @@ function go() {
 }
 
 function back(to) {
-  for (const control of controls) control.value = to[control.dataset.field];
-  present = to;
+  const lost = controls.filter((control) => !set(control, to[control.dataset.field]));
+  present = values();
   rest();
   moving.culprit = "";
+  tell(lost.map((control) => `${title(control)} ${to[control.dataset.field]} is no stop of its slider any more.`).join("\n"));
   go();
 }
 
@@ -164,6 +165,7 @@ keep.addEventListener("click", async () => {
     await ask(designPath("try"), "POST", { ...wanted, seen: marks }); // what has no verdict is not kept
     await ask(designPath("change"), "POST", wanted);
     remember([]);
+    rememberSteps(past);
     location.assign(location.pathname);
   } catch (error) {
     refused(error);
@@ -245,7 +247,8 @@ document.addEventListener("keydown", (event) => {
 
 // What was changed before and not kept stands again; "Try" on the shortlist is a first move on top of it.
 const sheet = present;
-if (restore()) {
+let onTop = restore();
+if (onTop) {
   past.push(sheet);
   present = values();
 }
@@ -257,9 +260,10 @@ for (const [name, field] of Object.entries(wishes)) {
 if (wished.size) {
   past.push(present);
   present = values();
+  onTop = true;
   history.replaceState(null, "", location.pathname);
 }
-if (past.length || !asked.judged) {
+if (onTop || !asked.judged) {
   go();
 } else {
   refresh();

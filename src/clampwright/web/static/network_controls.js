@@ -40,7 +40,7 @@ export function title(control) {
   return first.textContent.trim();
 }
 
-export const values = () => Object.fromEntries(controls.map((control) => [control.dataset.field, control.value]));
+export const values = () => Object.fromEntries(controls.map((control) => [control.dataset.field, text(control)]));
 
 const applies = (control) => !asked.has(control) || topology.value in asked.get(control);
 const isOfTopology = (control) => /^network\.(values|classes)\./.test(control.dataset.field);

@@ -3,6 +3,8 @@
 
 const key = () => `clampwright-unkept:${document.body.dataset.place}/${document.body.dataset.design}`;
 
+const stepsKey = () => key().replace("unkept", "steps");
+
 export function unkept() {
   try {
     return JSON.parse(sessionStorage.getItem(key()));
@@ -17,6 +19,25 @@ export function remember(changes, more = {}) {
     else sessionStorage.setItem(key(), JSON.stringify({ base: document.body.dataset.hash, changes, ...more }));
   } catch {
     // no storage: the changes live as long as the page
+  }
+}
+
+// What undo comes back to outlives keeping: it is taken up by the page that is loaded next.
+export function rememberSteps(steps) {
+  try {
+    sessionStorage.setItem(stepsKey(), JSON.stringify(steps));
+  } catch {
+    // no storage: undo begins anew
+  }
+}
+
+export function stepsBefore() {
+  try {
+    const found = JSON.parse(sessionStorage.getItem(stepsKey()));
+    sessionStorage.removeItem(stepsKey());
+    return Array.isArray(found) ? found : [];
+  } catch {
+    return [];
   }
 }
 
