@@ -83,6 +83,11 @@ def test_t15_is_a_pair_by_definition():
         design("T15", network={"pair": False})
 
 
+def test_a_virtual_ground_is_no_leg_of_a_pair():
+    with pytest.raises(ValidationError, match="T13 takes a current at a virtual ground"):
+        design("T13", network={"pair": True})
+
+
 # --- supplies off, guard ---------------------------------------------------------------------------
 
 

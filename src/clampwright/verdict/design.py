@@ -254,7 +254,7 @@ class Network(Sheet):
     `classes` state what else a topology needs, by the full name of the role: quantities as text,
     parts off the signal node as a class of the catalogue. With topology "own", `elements` is the user's
     network; its series resistor is called R_outer, and clamps whose part is `clamp` are judged.
-    T15 is a pair by definition.
+    T15 is a pair by definition, T13 never one.
     """
 
     topology: TopologyName
@@ -282,11 +282,16 @@ class Network(Sheet):
     @model_validator(mode="before")
     @classmethod
     def _differential(cls, sheet: object) -> object:
-        """T15 draws two legs: it is a pair whether the sheet says so or not."""
+        """T15 draws two legs: it is a pair whether the sheet says so or not; T13 can be none."""
         if isinstance(sheet, dict) and sheet.get("topology") == "T15":
             if sheet.get("pair", True) is False:
                 raise ValueError("T15 is a differential pair: remove pair = false, or choose T2")
             return {**sheet, "pair": True}
+        if isinstance(sheet, dict) and sheet.get("topology") == "T13" and sheet.get("pair") is True:
+            raise ValueError(
+                "T13 takes a current at a virtual ground, which has no common-mode voltage: remove "
+                "pair = true, or choose another topology"
+            )
         return sheet
 
     @model_validator(mode="before")
