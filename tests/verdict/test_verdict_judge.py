@@ -191,6 +191,10 @@ def test_the_worst_corner_is_first_of_the_worst_verdict_then_of_the_farthest_rea
     undecided = Judged(np.array([1, 1]), np.array([1.1, 1.3]))
     assert worst_corner([passed, undecided]) == (1, 1)
     assert worst_corner([passed, passed]) == (0, 0)
+    nearly = passed._replace(ratio=passed.ratio * (1 + 1e-12))
+    assert worst_corner([passed, nearly]) == (0, 0)  # rounding chooses no corner
+    farther = passed._replace(ratio=passed.ratio * (1 + 1e-6))
+    assert worst_corner([passed, farther])[0] == 1
 
 
 def test_a_sum_of_nothing_passes_at_every_corner():

@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 PASS, UNDECIDED, NOT_MEASURED, FAIL = (
     SEVERITY.index(v) for v in (Verdict.PASS, Verdict.UNDECIDED, Verdict.NOT_MEASURED, Verdict.FAIL)
 )
+TIE = 1e-9  # of |E|: what differs by less is equal, as far as cases are solved
 
 
 class Judged(NamedTuple):
@@ -73,9 +74,13 @@ class Rows:
 
 
 def worst_corner(sides: Sequence[Judged]) -> tuple[int, int]:
-    """Side and corner of the worst verdict; among those of one verdict where |E| reaches farthest."""
+    """Side and corner of the worst verdict; among those of one verdict where |E| reaches farthest.
+
+    Of corners that tie the first is told, so that rounding chooses none.
+    """
     severity = np.concatenate([side.severity for side in sides])
     ratio = np.concatenate([side.ratio for side in sides])
-    place = int(np.where(severity == severity.max(), ratio, -np.inf).argmax())
+    asked = np.where(severity == severity.max(), ratio, -np.inf)
+    place = int((asked >= asked.max() * (1 - TIE)).argmax())
     side, corner = divmod(place, sides[0].severity.size)
     return side, corner
