@@ -16,6 +16,7 @@ import pytest
 from served import orchard, serving
 
 from clampwright.web.sliders import sliders
+from clampwright.web.table import MOST_KEPT, Table
 
 DESIGN = "/api/designs/orchard/orchard-probe"
 LIGHT = "board.illuminance_maximum"
@@ -251,3 +252,12 @@ def test_slider_stops_are_texts_the_sheet_reads_back(shelf: Path) -> None:
     for slider in sliders(case):
         for text in (slider.stops[0], slider.stops[slider.chosen], slider.stops[-1]):
             actions.what_if(case, path, {slider.field: text})
+
+
+def test_a_design_stays_open_however_many_moves_it_makes(shelf: Path) -> None:
+    table = Table(shelf)
+    opened = table.open("orchard", "orchard-probe")
+    for n in range(2 * MOST_KEPT):
+        again = table.reopen("orchard", "orchard-probe", opened.case.design_hash)
+        assert again is opened  # with its readings reduced and its clamps fitted
+        table.check(table.what_if(again, {"network.outer_resistor.value": f"{n + 1} kΩ"}))
