@@ -337,6 +337,20 @@ def test_until_the_code_is_made_the_plain_path_answers_at_once(monkeypatch, tmp_
     assert solve(circuit, values).deviation["pin"] == pytest.approx(first, rel=1e-12, abs=0)
 
 
+def test_kernels_that_are_put_off_are_used_once_they_are_loaded(monkeypatch):
+    machine_code.make()
+    monkeypatch.setattr(machine_code, "_made", threading.Event())
+    machine_code.put_off()
+    circuit, values = divider(500)
+    first = solve(circuit, values).deviation["pin"]
+    assert not machine_code.is_made()
+    assert np.array_equal(first, solve_plain(circuit, values).deviation["pin"])
+    machine_code.load()
+    assert machine_code.is_made()
+    there = solve_compiled(circuit, values).deviation["pin"]
+    assert np.array_equal(solve(circuit, values).deviation["pin"], there)
+
+
 def test_the_network_room_does_not_load_the_compiler():
     code = (
         "import sys, clampwright.network.solve, clampwright.network.compiled, "

@@ -43,6 +43,7 @@ if TYPE_CHECKING:
         topologies,
         window,
     )
+    from clampwright.actions.kernels import load_kernels, put_off_kernels
     from clampwright.actions.mending import mend
     from clampwright.actions.next import next_readings
     from clampwright.actions.pages import part, part_page
@@ -95,6 +96,7 @@ _NAMES = {
     "actions.guided_import": "import_evidence",
     "actions.guided_open": "open_guided suggested_voltages",
     "actions.judging": "Progress check faults part_faults rank topologies window",
+    "actions.kernels": "load_kernels put_off_kernels",
     "actions.mending": "mend",
     "actions.next": "next_readings",
     "actions.pages": "part part_page",
@@ -141,10 +143,10 @@ __all__ = [
     "check_target", "correct_readings", "demo_bench", "demo_workspace", "design_fields",
     "evidence_words", "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
     "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
-    "import_readings", "keep_record", "kept_record", "kept_records", "list_sessions", "log_readings",
-    "mark_session", "mend", "move", "new_workspace", "next_readings", "open_case", "open_guided",
-    "part", "part_faults", "part_page", "plan_readings", "rank", "read_bundle", "record",
-    "record_difference", "reduce_file", "remove_fault", "separate_board", "study", "suggested_voltages",
-    "take_live", "take_values", "topologies", "voltage_on", "what_if", "window",
-    "write_bundle", "written_fields",
+    "import_readings", "keep_record", "kept_record", "kept_records", "list_sessions", "load_kernels",
+    "log_readings", "mark_session", "mend", "move", "new_workspace", "next_readings", "open_case",
+    "open_guided", "part", "part_faults", "part_page", "plan_readings", "put_off_kernels", "rank",
+    "read_bundle", "record", "record_difference", "reduce_file", "remove_fault", "separate_board",
+    "study", "suggested_voltages", "take_live", "take_values", "topologies", "voltage_on", "what_if",
+    "window", "write_bundle", "written_fields",
 ]  # fmt: skip

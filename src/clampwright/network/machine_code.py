@@ -19,16 +19,30 @@ import numpy as np
 
 _made = threading.Event()
 _making = threading.Lock()
+_put_off = threading.Event()
 
 
 def is_made() -> bool:
     """Whether the kernels lie ready; if not, start to make them in the background."""
-    if not _made.is_set():
+    if not _made.is_set() and not _put_off.is_set():
         if _mark().exists():
             _made.set()
         elif _making.acquire(blocking=False):
             threading.Thread(target=make, name="clampwright compiler", daemon=True).start()
     return _made.is_set()
+
+
+def put_off() -> None:
+    """Answer by the plain path until `load`: for what must not wait until the compiler has started."""
+    _put_off.set()
+
+
+def load() -> None:
+    """Load the kernels where they lie ready, and use them from now on; else as `is_made`."""
+    if _mark().exists():
+        make()
+    _put_off.clear()
+    is_made()
 
 
 def make() -> None:

@@ -20,10 +20,10 @@ from clampwright.errors import ClampwrightError, InputError
 from clampwright.record.cautions import cautions_to_print
 from clampwright.record.terminal import leakage_words
 from clampwright.record.words import quantity
-from clampwright.web.api import Body, Nothing
+from clampwright.web.api import Body, Name, Nothing
 from clampwright.web.bench_takes import Takes
 from clampwright.web.guard import CSV
-from clampwright.web.pages import Name, design_page, fragment, open_design
+from clampwright.web.pages import design_page, fragment, open_design
 
 router = APIRouter()
 api = APIRouter(prefix="/api/bench/{place}")

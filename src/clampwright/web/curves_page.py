@@ -18,9 +18,9 @@ from clampwright.actions.curves import (
 from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record.part_rows import told_as
 from clampwright.record.words import interval, nominal, quantity
-from clampwright.web.api import Body
+from clampwright.web.api import Body, Name
 from clampwright.web.open_line import keep_line
-from clampwright.web.pages import Name, design_page, open_design
+from clampwright.web.pages import design_page, open_design
 from clampwright.web.sliders import LIGHT
 from clampwright.web.table import Table
 

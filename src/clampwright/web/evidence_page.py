@@ -14,8 +14,8 @@ from clampwright.errors import ClampwrightError
 from clampwright.quantities import ZERO_CELSIUS
 from clampwright.record import part_page
 from clampwright.record.words import nominal, quantity
-from clampwright.web.api import PictureReply
-from clampwright.web.pages import Name, design_page, fragment, open_design, tried
+from clampwright.web.api import Name, PictureReply
+from clampwright.web.pages import design_page, fragment, open_design, tried
 from clampwright.web.ruler_chart import (
     lots_svg,
     residual_svg,

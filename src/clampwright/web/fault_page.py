@@ -15,8 +15,8 @@ from clampwright.record.fault_cases import ShownCase, lowest_stresses, shown_cas
 from clampwright.record.look import themed
 from clampwright.record.wave_plot import waves_caption, waves_svg
 from clampwright.record.words import quantity
-from clampwright.web.api import PictureReply
-from clampwright.web.pages import Name, design_page, fragment, open_design, tried
+from clampwright.web.api import Name, PictureReply
+from clampwright.web.pages import design_page, fragment, open_design, tried
 from clampwright.web.table import Opened
 from clampwright.web.views import fault_schematic
 

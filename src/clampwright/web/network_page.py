@@ -17,34 +17,38 @@ from pydantic import Field
 
 from clampwright import actions
 from clampwright.actions.topology_values import refuse_missing
-from clampwright.errors import ClampwrightError, ConflictError
+from clampwright.errors import ConflictError
 from clampwright.record.csv_text import csv_text
 from clampwright.record.look import themed
 from clampwright.record.schematic import topology_svg
 from clampwright.record.tables import budget_csv
-from clampwright.web.api import Body, ChangeBody, FieldName, FieldText, PictureReply, SaidReply
+from clampwright.web.api import (
+    Body,
+    ChangeBody,
+    FieldName,
+    FieldText,
+    Name,
+    PictureReply,
+    SaidReply,
+    table_of,
+)
 from clampwright.web.beside import beside_view
 from clampwright.web.charts import together, window_svg
-from clampwright.web.judged import judged, refusal
+from clampwright.web.judged import judged
+from clampwright.web.network_view import first_view
 from clampwright.web.open_line import keep_line
-from clampwright.web.pages import Name, design_page, fragment, open_design
+from clampwright.web.pages import fragment, open_design
 from clampwright.web.problems import field_problems
-from clampwright.web.sliders import sliders
 from clampwright.web.table import NotThere, Opened, Table
-from clampwright.web.value_fields import value_fields
 from clampwright.web.views import (
     law_where_it_sits,
     live,
     said,
     schematic,
-    topology_choices,
 )
 
 router = APIRouter()
 BASE = "/api/designs/{place}/{design}"
-UNJUDGED: dict[str, Any] = {
-    "check": None, "judgement": None, "budget": "", "leakage": "", "noise": "",
-}  # fmt: skip
 LIVE = ("verdict", "why", "budget", "leakage", "noise", "figures")  # follow the hand
 
 
@@ -77,20 +81,7 @@ class BesideBody(Body):
 @router.get("/w/{place}/{design}/network", include_in_schema=False)
 def network(request: Request, place: Name, design: Name) -> Response:
     """Schematic, sliders, live budget and verdict."""
-    table, opened = open_design(request, place, design)
-    now = opened.case.design.network.topology
-    try:
-        shown = live(table, opened) | {"said": judged(table, opened)[0]}
-        refuse_missing(opened.case.design)
-        shown["schematic"] = schematic(shown["check"])
-    except ClampwrightError as error:
-        drawing = themed(topology_svg(now)) if now in actions.topologies() else ""
-        shown = UNJUDGED | {"said": refusal(str(error)), "schematic": drawing}
-    return design_page(
-        request, table, opened, "network", sliders=sliders(opened.case),
-        clamps=opened.case.clamp_names(), topologies=topology_choices(now),
-        values=value_fields(opened), topology=now, designs=list(table.workspace(place).designs), **shown,
-    )  # fmt: skip
+    return first_view(request, table_of(request), place, design)
 
 
 @router.post(f"{BASE}/try", response_model=MoveReply)

@@ -12,8 +12,8 @@ from clampwright.record import next_text
 from clampwright.record.csv_text import csv_text
 from clampwright.record.next_chart import chances_svg
 from clampwright.record.words import quantity
-from clampwright.web.api import PictureReply
-from clampwright.web.pages import Name, design_page, fragment, open_design
+from clampwright.web.api import Name, PictureReply
+from clampwright.web.pages import design_page, fragment, open_design
 from clampwright.web.views import shape_of
 
 router = APIRouter()

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-from fastapi import APIRouter, Path, Request
-from fastapi.responses import HTMLResponse, RedirectResponse, Response
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
 
 from clampwright import actions
 from clampwright.errors import ClampwrightError
@@ -36,8 +36,6 @@ if TYPE_CHECKING:
 
     from clampwright.web.table import Opened, Table
 
-router = APIRouter(include_in_schema=False)
-Name = Annotated[str, Path(min_length=1, max_length=120)]
 THEMES = ("light", "dark")
 MACROS = (("_shapes.html", "shape"), ("_figure.html", "tools"))  # that many templates call
 
@@ -69,23 +67,13 @@ def page(request: Request, template: str, status: int = 200, **shown: Any) -> HT
     return HTMLResponse(text, status, {"cache-control": "no-store"})
 
 
-@router.get("/")
-def start(request: Request) -> Response:
+def start_page(request: Request, table: Table) -> HTMLResponse:
     """Designs of the folder that is served, demonstrations, a new workspace."""
-    table: Table = request.app.state.table
     shelves = table.workspaces()
     made = {name: f"demo-{name}" in shelves for name in actions.DEMOS}
     return page(
         request, "start.html", shelves=shelves, made=made, demos=actions.DEMOS, state=table.state()
     )
-
-
-@router.get("/w/{place}/{design}")
-def first(place: Name, design: Name) -> Response:
-    """The network is the page to start with."""
-    from urllib.parse import quote
-
-    return RedirectResponse(f"/w/{quote(place, safe='')}/{quote(design, safe='')}/network", 307)
 
 
 def open_design(request: Request, place: str, design: str) -> tuple[Table, Opened]:

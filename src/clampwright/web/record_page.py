@@ -15,7 +15,8 @@ from clampwright.record import answers, shortlist, tables
 from clampwright.record.page import record_html
 from clampwright.record.pdf import first_page_png, record_pdf
 from clampwright.record.record_figures import record_figures
-from clampwright.web.pages import Name, design_page, open_design, tried
+from clampwright.web.api import Name
+from clampwright.web.pages import design_page, open_design, tried
 
 router = APIRouter()
 SVG = "image/svg+xml; charset=utf-8"

@@ -16,10 +16,10 @@ from clampwright.quantities import write
 from clampwright.quantities.reading import is_number
 from clampwright.record.answers import every_default
 from clampwright.record.cautions import cautions_to_print
-from clampwright.web.api import Body, ChangeBody, Hash, HashReply
+from clampwright.web.api import Body, ChangeBody, Hash, HashReply, Name
 from clampwright.web.fields import GROUPS, fault_fields
 from clampwright.web.fields import Field as Asked
-from clampwright.web.pages import Name, design_page, open_design, tried
+from clampwright.web.pages import design_page, open_design, tried
 
 router = APIRouter()
 BASE = "/api/designs/{place}/{design}/faults"

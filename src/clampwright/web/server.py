@@ -6,67 +6,24 @@ import ipaddress
 import secrets
 from collections.abc import Callable
 from contextlib import suppress
-from importlib.resources import files
 from pathlib import Path
 from threading import Timer
 
-from fastapi import Depends, FastAPI, Request
-from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
-from fastapi.staticfiles import StaticFiles
-
 from clampwright import actions
 from clampwright.errors import ClampwrightError, InputError
-from clampwright.web import (
-    api,
-    bench_page,
-    curves_page,
-    evidence_page,
-    fault_page,
-    network_page,
-    next_page,
-    pages,
-    record_page,
-    requirement_page,
-    shortlist_page,
-    words_page,
-)
-from clampwright.web.bench_takes import Takes
-from clampwright.web.guard import LARGEST_BODY, Door, Guard
-from clampwright.web.problems import KINDS, problem_of
+from clampwright.web.first_pages import FirstPages
+from clampwright.web.guard import LARGEST_BODY, App, Door, Guard
 from clampwright.web.table import Table
 from clampwright.web.views import schematic
 
 LOOPBACK = "127.0.0.1"
 PATIENCE = 2  # [s] that a page which follows a meter may hold up the end of the server
-YEAR = 31_536_000  # [s]
 WARM_AFTER = 1.5  # [s] a page asked for at once is served first
 
 
 def make_app(root: Path, door: Door | None = None, table: Table | None = None) -> Guard:
-    """The app over the workspaces in `root`; nothing outside that folder can be reached."""
-    app = FastAPI(
-        title="Clampwright",
-        description="The same frozen results as the command line prints with --json.",
-        docs_url=None,
-        redoc_url=None,
-        openapi_url="/api/openapi.json",
-        dependencies=[Depends(api.known_query)],
-    )
-    app.state.table = Table(root) if table is None else table
-    app.state.takes = Takes()
-    app.include_router(api.router)
-    shown = (
-        pages, network_page, bench_page, requirement_page, fault_page, shortlist_page, evidence_page,
-        curves_page, next_page, record_page, words_page,
-    )  # fmt: skip
-    for some in shown:
-        app.include_router(some.router)
-    app.add_api_route("/static/plotly.js", _plotly, include_in_schema=False)
-    here = Path(str(files("clampwright.web") / "static"))
-    app.mount("/static", StaticFiles(directory=here), name="static")
-    for kind in KINDS:
-        app.add_exception_handler(kind, _answer)
-    return Guard(app, door or Door())  # outermost, so that even a failure carries its headers
+    """The whole app over the workspaces in `root`; nothing outside that folder can be reached."""
+    return Guard(_whole(table or Table(root)), door or Door())
 
 
 def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], None]) -> None:
@@ -93,20 +50,29 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
         )
     token = secrets.token_urlsafe(24) if beyond else ""
     table = Table(root)
-    app = make_app(root, Door(token=token, wide=beyond), table)
-    warming = Timer(WARM_AFTER, _warm, args=(table,))
+    app = FirstPages(table, _whole)
+    warming = Timer(WARM_AFTER, _warm, args=(app,))
     warming.daemon = True
     warming.start()
     say(f"Clampwright is at http://{host}:{port}/{f'?token={token}' if token else ''}")
     say("Stop it with Ctrl-C.")
+    door = Door(token=token, wide=beyond)
     uvicorn.run(
-        app, host=host, port=port, log_level="warning", server_header=False,
-        timeout_graceful_shutdown=PATIENCE, ws_max_size=LARGEST_BODY,
+        Guard(app, door), host=host, port=port, log_level="warning", server_header=False,
+        timeout_graceful_shutdown=PATIENCE, ws_max_size=LARGEST_BODY, lifespan="off",
     )  # fmt: skip
 
 
-def _warm(table: Table) -> None:
-    """Judge and draw one design, so that the first page need not wait for libraries to load."""
+def _whole(table: Table) -> App:
+    from clampwright.web.app import whole_app
+
+    return whole_app(table)
+
+
+def _warm(app: FirstPages) -> None:
+    """Load what is not there yet, then judge and draw one design, so that no page need wait for it."""
+    app.load()
+    table = app.table
     opened = table.first()
     if opened is not None:
         with suppress(ClampwrightError):
@@ -124,20 +90,3 @@ def _is_loopback(host: str) -> bool:
         return ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
-
-
-def _plotly() -> FileResponse:
-    """The plotting library as it lies in its own package."""
-    script = Path(str(files("plotly") / "package_data" / "plotly.min.js"))
-    headers = {"cache-control": f"max-age={YEAR}"}
-    return FileResponse(script, media_type="text/javascript", headers=headers)
-
-
-async def _answer(request: Request, error: Exception) -> Response:
-    """The sentence of an error in the form that who asked can use."""
-    told = problem_of(error, request.app.state.table.root)
-    if request.url.path.startswith("/api/"):
-        return JSONResponse({"error": told.sentence, "fields": told.fields}, told.status)
-    if request.url.path.startswith("/static/"):
-        return PlainTextResponse(told.sentence, told.status)
-    return pages.page(request, "problem.html", told.status, sentence=told.sentence)

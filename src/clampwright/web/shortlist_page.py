@@ -12,7 +12,8 @@ from fastapi.responses import PlainTextResponse, Response
 from clampwright.quantities import read
 from clampwright.record.pareto_chart import pareto_svg
 from clampwright.record.shortlist import ShownCandidate
-from clampwright.web.pages import Name, design_page, open_design
+from clampwright.web.api import Name
+from clampwright.web.pages import design_page, open_design
 from clampwright.web.sliders import sliders
 
 router = APIRouter(include_in_schema=False)

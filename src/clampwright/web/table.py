@@ -47,6 +47,7 @@ class Table:
     _kept: OrderedDict[Any, Any] = field(default_factory=OrderedDict)
     _making: dict[Any, Lock] = field(default_factory=dict)
     _lock: RLock = field(default_factory=RLock)
+    _age: int = 0
 
     def workspaces(self) -> dict[str, actions.Shelved]:
         """Every workspace by name."""
@@ -84,6 +85,9 @@ class Table:
         """
         with self._lock:
             found: Opened | None = self._kept.get(("opened", place, name))
+            if found is not None:  # what is found of its moves must not push it out
+                self._kept.move_to_end(("opened", place, name))
+                self._kept[("case", found.path, found.case.hash)] = found.case
         if found is not None and found.case.design_hash == base:
             return found
         return self.open(place, name)
@@ -162,19 +166,27 @@ class Table:
                     return self.open(place, name)
         return None
 
+    def forget_results(self) -> None:
+        """Keep designs as they were read and nothing found of them, nor what is being found now."""
+        with self._lock:
+            self._age += 1
+            for key in [key for key in self._kept if key[0] not in ("case", "opened")]:
+                del self._kept[key]
+
     def _once(self, key: Any, make: Callable[[], Found]) -> Found:
         with self._lock:
             if key in self._kept:
                 self._kept.move_to_end(key)
                 return self._kept[key]  # type: ignore[no-any-return]
-            line = self._making.setdefault(key, Lock())
+            line, age = self._making.setdefault(key, Lock()), self._age
         with line:  # two that ask for the same at once do not both work it out
             with self._lock:
                 if key in self._kept:
                     return self._kept[key]  # type: ignore[no-any-return]
             try:
                 made = make()
-                self._keep(key, made)
+                if age == self._age:
+                    self._keep(key, made)
                 return made
             finally:
                 with self._lock:
