@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pydantic import BaseModel, ConfigDict
 
@@ -16,8 +17,6 @@ from clampwright.bench.leakage import Leakage, evidence_points
 from clampwright.bench.names import name_warnings, nothing_found, part_names
 from clampwright.bench.readings import read_readings
 from clampwright.bench.reduce import reduce_readings
-from clampwright.bench.runs import Mark
-from clampwright.bench.study import StudyResult, study_of
 from clampwright.errors import InputError
 from clampwright.parts.clamp_part import Clamp, clamp_part
 from clampwright.parts.evidence import EvidencePoint
@@ -30,6 +29,10 @@ from clampwright.workspace.folder import (
     read_bytes,
     workspace_of,
 )
+
+if TYPE_CHECKING:
+    from clampwright.bench.runs import Mark
+    from clampwright.bench.study import StudyResult
 
 
 class ReduceResult(BaseModel):
@@ -139,6 +142,8 @@ def reduce_file(readings_path: Path) -> ReduceResult:
 
 def study(readings_path: Path) -> StudyResult:
     """What the readings of a file or session mean: fits, diagnosis, lots, and their runs in time."""
+    from clampwright.bench.study import study_of
+
     reduced = reduce_file(readings_path)
     readings, marks = _raw(readings_path)
     return study_of(

@@ -126,6 +126,8 @@ def _remembered(function: Rows) -> Rows:
 
 def _further_starts(start: Array, count: int, residuals: Rows) -> list[Array]:
     """Points around the start by factors, where the model gives a number."""
+    if count == 0:
+        return []
     random = np.random.default_rng(SEED)
     factors = FARTHEST_FACTOR ** random.uniform(-1.0, 1.0, (count, start.size))
     return [p for p in start * factors if np.isfinite(_sum_of_squares(residuals, p))]

@@ -140,10 +140,12 @@ def joined_freedom(*parts: tuple[float, float], coverage_probability: float = CO
     if factor <= coverage_factor(LARGEST_FREEDOM, coverage_probability):
         return inf
 
-    low, high = 0.0, log(LARGEST_FREEDOM)
+    from clampwright.uncertain.special import stdtrit
+
+    low, high, probability = 0.0, log(LARGEST_FREEDOM), 0.5 + coverage_probability / 2
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        enough = coverage_factor(exp(middle), coverage_probability) < factor
+        enough = stdtrit(exp(middle), probability) < factor
         low, high = (low, middle) if enough else (middle, high)
     return exp(low)
 

@@ -12,11 +12,8 @@ from clampwright.actions.topology_values import missing_values
 from clampwright.errors import ClampwrightError
 from clampwright.record import part_rows
 from clampwright.record.answers import every_default
-from clampwright.record.lead_drawing import lead_svg
-from clampwright.record.look import figure_svg, themed
+from clampwright.record.look import themed
 from clampwright.record.margin import margin_svg
-from clampwright.record.part_page import ruler_sentence
-from clampwright.record.part_ruler import ruler_plot
 from clampwright.record.plots import deciding_judgement
 from clampwright.record.schematic import schematic_svg
 from clampwright.record.words import prose, verdict_words
@@ -253,6 +250,10 @@ def fault_schematic(check: Any, faults: Any) -> tuple[str, Any]:
 
 def ruler(part: Any) -> str:
     """Every wiring of a part on one axis of current; "" when none may serve as a clamp."""
+    from clampwright.record.look import figure_svg
+    from clampwright.record.part_page import ruler_sentence
+    from clampwright.record.part_ruler import ruler_plot
+
     figure = ruler_plot(part)
     if figure is None:
         return ""
@@ -262,5 +263,7 @@ def ruler(part: Any) -> str:
 
 def leads(part: Any) -> dict[str, str]:
     """A drawing of the leads for every wiring that may serve as a clamp."""
+    from clampwright.record.lead_drawing import lead_svg
+
     views = part_rows.usable(part)
     return {v.name: themed(lead_svg(v, part.leads, name=f"leads{n}")) for n, v in enumerate(views)}
