@@ -84,6 +84,38 @@ def test_a_topology_with_what_it_asks_for_gets_its_verdicts(
                 assert list(found["fields"]) == [left], (ending, found)
 
 
+LACKING = "T18 needs its limiting current"
+PAGES = [
+    "requirement", "network", "faults", "shortlist", "evidence", "bench", "curves", "next", "record",
+]  # fmt: skip
+
+
+def test_a_sheet_that_lacks_a_value_opens_on_every_page_and_is_judged_on_none(
+    first: tuple[str, Path],
+) -> None:
+    where, sheet = first
+    text = sheet.read_text("utf-8").replace('topology = "T6"', 'topology = "T18"')
+    sheet.write_text(text, "utf-8")
+    with httpx.Client(base_url=where, trust_env=False, timeout=60) as client:
+        for name in PAGES:
+            answer = client.get(f"/w/first/my-input/{name}")
+            assert answer.status_code == 200, name
+            assert LACKING in answer.text, name
+        base = client.get(f"{DESIGN}/hash").json()["design_hash"]
+        as_kept = {"base": base, "changes": {}}
+        other = {"changes": {}, "other": "my-network", "other_changes": {}}
+        asked = [client.get(f"{DESIGN}/{name}") for name in ("check", "faults", "verdict", "next")]
+        asked += [
+            client.post(f"{DESIGN}/{name}", json=as_kept) for name in ("try", "rest", "window")
+        ]
+        asked += [client.post(f"{DESIGN}/beside", json=other)]
+        assert [answer.status_code for answer in asked] == [422] * 8
+        assert {answer.json()["error"] for answer in asked} == {asked[0].json()["error"]}
+        assert LACKING in asked[0].json()["error"]
+        tried = {"base": base, "changes": {"network.values.limiting current": "5 mA"}}
+        assert "error PASS" in client.post(f"{DESIGN}/rest", json=tried).json()["word"]
+
+
 @pytest.mark.parametrize("topology", actions.topologies())
 def test_what_may_be_left_empty_says_what_stands_in_for_it(
     place: tuple[str, Path], topology: str

@@ -6,7 +6,9 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 from __future__ import annotations
 
 from clampwright.actions.case import Case
+from clampwright.actions.topology_values import refuse_missing
 from clampwright.network.topologies import CATALOGUE
+from clampwright.parts.clamp_part import Clamp
 from clampwright.verdict.check import check_design
 from clampwright.verdict.faults import faults_of_design
 from clampwright.verdict.part_fault_results import PartFaultsResult
@@ -27,9 +29,19 @@ def topologies() -> dict[str, tuple[str, str]]:
     return {t.name: (t.title, t.when) for t in CATALOGUE.values()}
 
 
+def judged_clamp(case: Case) -> Clamp | None:
+    """The clamp a design is judged with, None where its topology has none.
+
+    Every question for a verdict comes by here. Raises InputError where the topology lacks a value it
+    cannot do without, and where the design names no clamp that it needs.
+    """
+    refuse_missing(case.design)
+    return case.chosen_clamp()
+
+
 def window(case: Case) -> ResistorWindow:
     """The allowed window of the series resistor, between the fault and the accuracy walls."""
-    return resistor_window(case.design, case.chosen_clamp())
+    return resistor_window(case.design, judged_clamp(case))
 
 
 def check(case: Case, *, further: bool = True) -> CheckResult:
@@ -38,7 +50,7 @@ def check(case: Case, *, further: bool = True) -> CheckResult:
     further : whether to answer beyond the verdict too (the error over the signal, harmonics, hum, off
               state, …), which takes longer
     """
-    clamp = case.chosen_clamp()
+    clamp = judged_clamp(case)
     found = check_design(
         case.design, clamp, design_hash=case.hash, inputs=case.inputs, over_signal=further
     )
@@ -51,19 +63,19 @@ def check(case: Case, *, further: bool = True) -> CheckResult:
 
 def faults(case: Case) -> FaultsResult:
     """Stress against rating under every fault of a design."""
-    return faults_of_design(case.design, case.chosen_clamp(), design_hash=case.hash)
+    return faults_of_design(case.design, judged_clamp(case), design_hash=case.hash)
 
 
 def part_faults(case: Case) -> PartFaultsResult:
     """Each part of a design shorted and opened in turn."""
-    return part_faults_of(case.design, case.chosen_clamp(), design_hash=case.hash)
+    return part_faults_of(case.design, judged_clamp(case), design_hash=case.hash)
 
 
 def rank(case: Case, progress: Progress | None = None) -> RankResult:
     """Every clamp wiring × topology × series resistor for a design, sorted."""
     return rank_design(
         case.design,
-        case.chosen_clamp(),
+        judged_clamp(case),
         case.options(),
         design_hash=case.hash,
         progress=progress,

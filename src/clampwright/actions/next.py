@@ -6,7 +6,7 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 from __future__ import annotations
 
 from clampwright.actions.case import Case
-from clampwright.actions.judging import check
+from clampwright.actions.judging import check, judged_clamp
 from clampwright.bench.methods import feedback_adapter
 from clampwright.verdict.next_measurement import next_measurement
 from clampwright.verdict.next_results import NextResult
@@ -19,4 +19,4 @@ def next_readings(case: Case, checked: CheckResult | None = None) -> NextResult:
     checked : what `check` found for this very case, to save doing it again
     """
     methods = [feedback_adapter(p) for p in case.workspace.instruments.values()]
-    return next_measurement(checked or check(case), case.chosen_clamp(), methods)
+    return next_measurement(checked or check(case), judged_clamp(case), methods)

@@ -16,7 +16,7 @@ from clampwright.parts.catalogue import catalogue
 from clampwright.quantities import write
 from clampwright.record.network_text import is_only_noted
 from clampwright.verdict.design import Design
-from clampwright.verdict.layout import UNIT_DIMENSIONS
+from clampwright.verdict.layout import UNIT_DIMENSIONS, present_roles, role_value, topology_of
 
 OWN = "own"
 NAMED = {  # roles that a field of the sheet states by its own name
@@ -63,23 +63,29 @@ def topology_values(design: Design) -> dict[str, tuple[Asked, ...]]:
     return found
 
 
-def missing_values(design: Design) -> tuple[Asked, ...]:
-    """What the topology of a design cannot do without and its sheet does not state."""
-    return tuple(
-        one for one in _asked(design.network.topology) if one.needed and not _has(design, one.field)
-    )
-
-
 def refuse_missing(design: Design) -> None:
-    """Raise InputError, at the first field, where the topology lacks values it cannot do without."""
-    missing = missing_values(design)
+    """Raise InputError, at the first field, where the topology lacks values it cannot do without.
+
+    A stated value that cannot be read is told before.
+    """
+    asked = _asked(design.network.topology)
+    missing = [one for one in asked if one.needed and not _has(design, one.field)]
     if missing:
+        _read_stated(design)
         labels = "; ".join(one.label[:1].lower() + one.label[1:] for one in missing)
         raise InputError(
             f"not judged: {design.network.topology} needs its {labels}",
             where=missing[0].field,
             expected="a class of the catalogue" if missing[0].choices else "a value with its unit",
         )
+
+
+def _read_stated(design: Design) -> None:
+    """Raise InputError where the sheet states a value for no part of its circuit, or none of its unit."""
+    topology = topology_of(design)
+    present_roles(design, topology)
+    for name in design.network.values:
+        role_value(design, topology, name)
 
 
 def _has(design: Design, field: str) -> bool:

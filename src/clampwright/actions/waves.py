@@ -6,6 +6,7 @@ Part of `actions`, which gives these on to every face. Floor 6; may import floor
 from __future__ import annotations
 
 from clampwright.actions.case import Case
+from clampwright.actions.judging import judged_clamp
 from clampwright.errors import InputError
 from clampwright.verdict.fault_waves import FaultWaves
 from clampwright.verdict.fault_waves import fault_waves as waves_of
@@ -26,9 +27,9 @@ def fault_waves(case: Case, number: int) -> FaultWaves:
             expected=f"1 … {len(faults)}" if faults else "a fault on the sheet",
         )
     name = faults[number - 1].name
-    return waves_of(case.design, case.chosen_clamp(), name, design_hash=case.hash)
+    return waves_of(case.design, judged_clamp(case), name, design_hash=case.hash)
 
 
 def impulses(case: Case) -> dict[str, ImpulseFacts]:
     """First-order figures of every impulse of a design by the name of its fault; no verdict."""
-    return {found.fault: found for found in impulses_of(case.design, case.chosen_clamp())}
+    return {found.fault: found for found in impulses_of(case.design, judged_clamp(case))}

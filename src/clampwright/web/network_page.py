@@ -16,7 +16,6 @@ from fastapi.responses import Response
 from pydantic import Field
 
 from clampwright import actions
-from clampwright.actions.topology_values import refuse_missing
 from clampwright.errors import ConflictError
 from clampwright.record.csv_text import csv_text
 from clampwright.record.look import themed
@@ -106,7 +105,6 @@ def _tried(table: Table, place: str, design: str, body: MoveBody) -> str:
     """The answer to a move, in JSON."""
     varied = _moved(table, place, design, body)
     shown = live(table, varied)
-    refuse_missing(varied.case.design)
     line = said(shown["check"], table.kept("faults", varied))
     parts = {p: fragment(f"_{p}.html", said=line, **shown) for p in LIVE}
     return _reply(line, parts, body.seen).model_dump_json()
@@ -118,7 +116,6 @@ def rest(request: Request, place: Name, design: Name, body: MoveBody) -> MoveRep
     table: Table = request.app.state.table
     varied = _moved(table, place, design, body)
     line, why = judged(table, varied)
-    refuse_missing(varied.case.design)
     drawing = fragment("_drawing.html", schematic=schematic(table.check(varied)))
     parts = {"verdict": fragment("_verdict.html", said=line), "drawing": drawing}
     return _reply(line, parts, body.seen).model_copy(update={"fields": field_problems(why)})

@@ -8,7 +8,6 @@ from typing import Any
 
 from clampwright import actions
 from clampwright.actions.ruler import law_over_heat
-from clampwright.actions.topology_values import missing_values
 from clampwright.errors import ClampwrightError
 from clampwright.record import part_rows
 from clampwright.record.answers import every_default
@@ -182,7 +181,7 @@ def steps(table: Table, opened: Opened) -> tuple[Step, ...]:
     ranked = ranking.result if ranking is not None else None
     return (
         _requirement_step(check, faults),
-        _step("network", "Network", None if missing_values(opened.case.design) else check),
+        _step("network", "Network", check),
         _step("faults", "Faults", faults),
         _step("shortlist", "Shortlist", ranked, "not ranked yet"),
         _evidence_step(check),
@@ -220,7 +219,9 @@ def _requirement_step(check: Any, faults: Any) -> Step:
 
 
 def _evidence_step(check: Any) -> Step:
-    clamp = check.clamp if check is not None else None
+    if check is None:
+        return Step("evidence", "Evidence", "page", "not judged")
+    clamp = check.clamp
     if clamp is None:
         return Step("evidence", "Evidence", "page", "no clamp")
     shape = "not-measured" if clamp.leakage_basis == "assumed" else "page"
