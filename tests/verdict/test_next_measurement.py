@@ -6,6 +6,7 @@ P(PASS) = Φ((ln L − ln v − w')/s), P(FAIL) = Φ((ln v − w' − ln L)/s), 
 
 from __future__ import annotations
 
+import re
 from math import exp, log, sqrt
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from clampwright import actions
+from clampwright.record.next_text import action_row, judged_words, next_text
 from clampwright.verdict.judge import verdict_of
 from clampwright.verdict.next_probability import (
     FAILED,
@@ -170,6 +172,26 @@ def test_the_dark_box_is_told_to_stop_and_why(benches: dict[str, Path]) -> None:
     assert found.stop and found.reason.startswith("stop measuring")
     assert "the clamp is not the limiting term" in found.reason
     assert all(a.gain == 0.0 for a in found.actions)
+
+
+def test_a_current_that_is_asked_for_is_told_at_the_input(benches: dict[str, Path]) -> None:
+    """1 GΩ of feedback: 1 mV at the output for each pA, so 500 µV are 500 fA."""
+    found = asked(benches["darkbox"] / "dark-box.toml")
+    assert found.volts_per_ampere == pytest.approx(1e9, rel=1e-12)
+    words = judged_words(found)
+    assert "fA) at the input against ± 500\u2009fA; that is +" in words
+    assert "µV against ± 500\u2009µV" in words
+    for action in found.actions:
+        assert re.fullmatch("[+−0-9.\u2009]+fA … [+−0-9.\u2009]+fA", action_row(action, 1e9)[-1])
+    rows = next_text(found)
+    assert rows.count("V …") == 0 and "fA …" in rows
+
+
+def test_a_voltage_that_is_asked_for_is_told_as_one(benches: dict[str, Path]) -> None:
+    found = asked(benches["press"] / "press-load.toml")
+    assert found.volts_per_ampere is None
+    assert "at the input" not in judged_words(found)
+    assert action_row(found.actions[0])[-1].endswith("V")
 
 
 def test_what_fails_is_named_where_no_reading_mends_it(benches: dict[str, Path]) -> None:

@@ -7,7 +7,10 @@ from pathlib import Path
 import httpx
 import pytest
 from playwright.sync_api import Page, expect
+from served import serving
 from web_looks import assert_accessible
+
+from clampwright import actions
 
 pytestmark = pytest.mark.browser
 
@@ -35,6 +38,17 @@ def test_json_and_page_give_the_same_answer(client: httpx.Client) -> None:
     found = client.get("/api/designs/orchard/orchard-rails-npn/next").json()
     shown = client.get("/api/designs/orchard/orchard-rails-npn/next/shown").json()
     assert shown["sentence"] == found["reason"] and found["stop"] is True
+
+
+def test_a_current_that_is_asked_for_is_told_at_the_input(tmp_path: Path) -> None:
+    actions.demo_workspace(tmp_path / "darkbox", "darkbox")
+    with serving(tmp_path) as where:
+        found = httpx.get(
+            f"{where}/api/designs/darkbox/dark-box/next/shown", trust_env=False, timeout=60
+        )
+    html = found.json()["html"]
+    assert "at the input against ± 500\u2009fA; that is" in html
+    assert "fA … +" in html and "V … +" not in html
 
 
 def test_the_chosen_fault_is_drawn_over_time_and_saved(page: Page, address: str) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from textwrap import wrap
 
 from clampwright.record.words import (
+    error_words,
     headline_words,
     interval,
     known_words,
     prose,
-    quantity,
     verdict_shape,
 )
 from clampwright.verdict.next_results import NextAction, NextResult
@@ -38,9 +38,9 @@ def percent(probability: float) -> str:
     return f"{100 * probability:.0f}\u2009%"
 
 
-def action_row(action: NextAction) -> Row:
-    """Cells under `ACTION_HEADS`."""
-    ends = (quantity(end, "voltage", signed=True) for end in (action.low, action.high))
+def action_row(action: NextAction, ohms: float | None = None) -> Row:
+    """Cells under `ACTION_HEADS`; with `volts_per_ampere` of the result the interval as a current."""
+    ends = (error_words(end, ohms, signed=True) for end in (action.low, action.high))
     return (
         action.action + ("" if action.seen else " (below what this bench sees)"),
         f"{action.minutes:.0f}",
@@ -61,12 +61,22 @@ def share_rows(result: NextResult) -> list[Row]:
 
 
 def judged_words(result: NextResult) -> str:
-    """The error that decides, its allowance, and the chance that it lies beyond."""
-    error = interval(result.error, result.low, result.high, "voltage", signed=True)
-    return (
-        f"{result.judged}: {error} against ± {quantity(result.allowance, 'voltage')}; by that interval "
-        f"the chance that it lies beyond is {percent(result.beyond)}"
-    )
+    """The error that decides, its allowance, and the chance that it lies beyond.
+
+    Where a current is asked for, the current at the input, then the volts behind it.
+    """
+    ohms, allowed = result.volts_per_ampere, result.allowance
+    ends = [volts / (ohms or 1.0) for volts in (result.error, result.low, result.high)]
+    if ohms is None:
+        words = f"{interval(*ends, 'voltage', signed=True)} against ± {error_words(allowed)}"
+    else:
+        words = (
+            f"{interval(*ends, 'current', signed=True)} at the input against ± "
+            f"{error_words(allowed, ohms)}; that is {error_words(result.error, signed=True)} against ± "
+            f"{error_words(allowed)}"
+        )
+    chance = f"by that interval the chance that it lies beyond is {percent(result.beyond)}"
+    return f"{result.judged}: {words}; {chance}"
 
 
 def next_text(result: NextResult, *, explain: bool = False) -> str:
@@ -79,7 +89,9 @@ def next_text(result: NextResult, *, explain: bool = False) -> str:
     title = "Readings, if you take one all the same" if result.stop else "Readings, best first"
     lines += ["", title, f"  {'gain':>6} {'a minute':>9} {'minutes':>8}"]
     for action in result.actions:
-        what, minutes, gain, rate, passed, failed, error = action_row(action)
+        what, minutes, gain, rate, passed, failed, error = action_row(
+            action, result.volts_per_ampere
+        )
         head = f"  {gain:>6} {rate:>9} {minutes:>8}  "
         told = f"{what}: PASS {passed}, FAIL {failed}; {action.how}; 95 % then {error}"
         lines += wrap(told, COLUMNS, initial_indent=head, subsequent_indent=" " * len(head))

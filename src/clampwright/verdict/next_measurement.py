@@ -68,6 +68,7 @@ def next_measurement(
         low=lead.low,
         high=lead.high,
         allowance=lead.allowance,
+        volts_per_ampere=lead.volts_per_ampere,
         contributions=contributions,
         actions=ranked,
         beyond=chance_beyond(lead.error, lead.low, lead.high, lead.allowance),

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from clampwright.quantities.fields import Voltage
+from clampwright.quantities.fields import Resistance, Voltage
 from clampwright.verdict.design import Design
 from clampwright.verdict.known import Known
 from clampwright.verdict.results import Gate, Result, Verdict
@@ -47,7 +47,10 @@ class NextAction(Result):
 
 
 class NextResult(Result):
-    """Ranked readings, most gain for a minute first; `stop` when none can change the verdict."""
+    """Ranked readings, most gain for a minute first; `stop` when none can change the verdict.
+
+    volts_per_ampere : what turns its volts into a current at the input, where one is asked for
+    """
 
     design: Design
     design_hash: str
@@ -56,6 +59,7 @@ class NextResult(Result):
     low: Voltage
     high: Voltage
     allowance: Voltage
+    volts_per_ampere: Resistance | None = None
     contributions: tuple[Contribution, ...]
     actions: tuple[NextAction, ...]
     beyond: Probability
