@@ -66,15 +66,13 @@ def judged_words(result: NextResult) -> str:
     Where a current is asked for, the current at the input, then the volts behind it.
     """
     ohms, allowed = result.volts_per_ampere, result.allowance
-    ends = [volts / (ohms or 1.0) for volts in (result.error, result.low, result.high)]
-    if ohms is None:
-        words = f"{interval(*ends, 'voltage', signed=True)} against ± {error_words(allowed)}"
-    else:
-        words = (
-            f"{interval(*ends, 'current', signed=True)} at the input against ± "
-            f"{error_words(allowed, ohms)}; that is {error_words(result.error, signed=True)} against ± "
-            f"{error_words(allowed)}"
-        )
+    kind = "voltage" if ohms is None else "current"
+    value, low, high = (v / (ohms or 1.0) for v in (result.error, result.low, result.high))
+    words = interval(value, low, high, kind, signed=True)
+    if ohms is not None:
+        words += f" at the input against ± {error_words(allowed, ohms)}; that is "
+        words += error_words(result.error, signed=True)
+    words += f" against ± {error_words(allowed)}"
     chance = f"by that interval the chance that it lies beyond is {percent(result.beyond)}"
     return f"{result.judged}: {words}; {chance}"
 
