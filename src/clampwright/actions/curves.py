@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 
 from clampwright.actions.candidates import Candidates
 from clampwright.errors import InputError
+from clampwright.network.machine_code import is_made
 from clampwright.parts.clamp_part import Clamp
 from clampwright.parts.law_fit import FORWARD_LIMIT
 from clampwright.parts.law_interval import leakage_intervals
 from clampwright.physics.clamp import ClampState, at_conditions
 from clampwright.physics.constants import ROOM_TEMPERATURE
-from clampwright.physics.terminal import terminal_current_and_slope
+from clampwright.physics.terminal import at_junction, terminal_current_and_slope
 from clampwright.quantities import write
 from clampwright.quantities.fields import (
     Current,
@@ -182,10 +183,19 @@ def _solved(
         for name in vars(states[0])
     }
     rows = np.broadcast_to(asked, (len(states), asked.size))
-    current, slope = terminal_current_and_slope(rows, ClampState(**fields))
+    current, slope = _through(rows, ClampState(**fields))
     size = np.abs(current if voltage else slope)[:, -HOTTER.size :]
     end = volts.size + 2
     return current[:, :end], slope[:, :end], size
+
+
+def _through(voltage: Array, state: ClampState) -> tuple[Array, Array]:
+    """Terminal current (A) and slope (S), by compiled code once that is made."""
+    if not is_made():
+        return terminal_current_and_slope(voltage, state)
+    from clampwright.network.junctions import junction_voltages
+
+    return at_junction(voltage, junction_voltages(voltage, state), state)
 
 
 def _drawn(

@@ -13,6 +13,7 @@ from pathlib import Path
 HERE = Path(__file__).parent
 SOURCES = (
     HERE / "adjoint_lanes.py",
+    HERE / "junctions.py",
     HERE / "lanes.py",
     HERE / "lane_answer.py",
     HERE / "lane_clamps.py",
@@ -24,6 +25,7 @@ SOURCES = (
     HERE / "clamp_points.py",
     HERE.parent / "physics" / "kernels.py",
     HERE.parent / "physics" / "law.py",
+    HERE.parent / "physics" / "terminal.py",
 )
 
 

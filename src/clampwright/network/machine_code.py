@@ -51,12 +51,15 @@ def make() -> None:
     from clampwright.network.batch import Values
     from clampwright.network.circuit import Circuit, Resistor
     from clampwright.network.compiled import solve_compiled
+    from clampwright.network.junctions import solve_junctions
+    from clampwright.physics.kernels import COUNT
 
     circuit = Circuit(fixed=("source",), resistors=(Resistor("R", "source", "pin"),))
     solve_compiled(circuit, Values({"source": 0.0}, {"R": 1.0}, {}, {}, {}))
     one, nothing = np.ones(1), np.zeros((1, 1))
     adjoint(nothing, one, nothing, one, one, one, np.empty((1, 1), complex))
     first_fall(nothing, one, nothing, one, one, one, one, 0.0, 1.0, 1.0, 1)
+    solve_junctions(one, one, np.ones((1, COUNT)), np.empty(1))
     with suppress(OSError):  # a cache that cannot be written: the code lives in this process only
         _mark().touch()
     _made.set()

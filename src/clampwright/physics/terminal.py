@@ -31,8 +31,12 @@ def terminal_current_and_slope(voltage: Numbers, state: ClampState) -> tuple[Any
     the spacing of doubles in the junction voltage over its exponential scale).
     Raises InternalError where no solution was found.
     """
+    return at_junction(voltage, junction_voltage(voltage, state), state)
+
+
+def at_junction(voltage: Numbers, junction: Any, state: ClampState) -> tuple[Any, Any]:
+    """The same where the voltage (V) across the junction itself is known."""
     v = np.asarray(voltage, float)
-    junction = junction_voltage(v, state)
     current, slope = current_and_slope(junction, state)
     resistance = np.asarray(state.series_resistance, float)
     through = (v - junction) / np.where(resistance > 0, resistance, 1.0)
@@ -138,8 +142,13 @@ def _solve(residual: Any, low: Any, high: Any, shape: tuple[int, ...], start: An
         case = case[moving & (top - bottom > TOLERANCE * np.abs(target))]
         if case.size == 0:
             return x.reshape(shape)[()]
-    raise InternalError(
-        f"{case.size} of {x.size} junction voltages were not found",
+    raise not_found(case.size, x.size)
+
+
+def not_found(missed: int, cases: int) -> InternalError:
+    """What is told of junction voltages that came to no rest."""
+    return InternalError(
+        f"{missed} of {cases} junction voltages were not found",
         where="clamp law",
         expected=f"a solution in {MOST_STEPS} steps within ±{LARGEST_VOLTAGE:g} V",
         mend="check the current and the series resistance",

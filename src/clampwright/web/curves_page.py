@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request, WebSocket
 from fastapi.responses import Response
 from pydantic import BaseModel, Field, StringConstraints
 
+from clampwright.actions.candidates import Candidates
 from clampwright.actions.curves import (
     LONGEST_SPAN,
     MOST_LAWS,
@@ -99,20 +100,24 @@ def curves_of(
 ) -> Response:
     """Current against voltage of up to nine clamps at one temperature and light."""
     asked = CurvesAsked(law=law, celsius=celsius, lux=lux, volt=volt, span=span)
-    return Response(_drawn(request.app.state.table, place, asked), media_type="application/json")
+    return Response(
+        _drawn(request.app.state.table.candidates(place), asked), media_type="application/json"
+    )
 
 
 @router.websocket("/api/curves/{place}/moves")
 async def follow_sliders(line: WebSocket, place: Name) -> None:
     """The same over a line that stays open."""
     table: Table = line.app.state.table
-    await keep_line(line, table.root, CurvesAsked, lambda asked: _drawn(table, place, asked))
+    await keep_line(
+        line, table.root, CurvesAsked, lambda asked: _drawn(table.candidates_lately(place), asked)
+    )
 
 
-def _drawn(table: Table, place: str, asked: CurvesAsked) -> str:
+def _drawn(candidates: Candidates, asked: CurvesAsked) -> str:
     """The answer in JSON."""
     found = curves(
-        table.candidates(place), asked.law, temperature=asked.celsius + ZERO_CELSIUS,
+        candidates, asked.law, temperature=asked.celsius + ZERO_CELSIUS,
         illuminance=asked.lux, voltage=max(asked.volt, -asked.span), span=asked.span,
     )  # fmt: skip
     reply = CurvesReply(

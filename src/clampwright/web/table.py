@@ -6,6 +6,8 @@ hash of all inputs and computed once.
 
 from __future__ import annotations
 
+import math
+import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -22,6 +24,7 @@ from clampwright.web.ranking import Rankings
 
 Found = TypeVar("Found")
 MOST_KEPT = 60  # results and cases
+LATELY = 1.0  # [s]
 
 
 class NotThere(Exception):
@@ -151,6 +154,16 @@ class Table:
         shelf = self.workspace(place)
         key = ("candidates", shelf.folder, shelf.state())
         return self._once(key, lambda: open_candidates(shelf.folder))
+
+    def candidates_lately(self, place: str) -> Candidates:
+        """The same as it was a moment ago: sheets are not looked at again at every move of a hand."""
+        with self._lock:
+            looked, known = self._kept.get(("lately", place), (-math.inf, None))
+        found: Candidates | None = known if time.monotonic() - looked < LATELY else None
+        if found is None:
+            found = self.candidates(place)
+            self._keep(("lately", place), (time.monotonic(), found))
+        return found
 
     def study(self, place: str, file: str) -> Any:
         """What `actions.study` finds of a readings file, or of the session of that name."""

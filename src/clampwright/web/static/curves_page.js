@@ -1,8 +1,9 @@
 // Curves: choose laws, move voltage, heat and light, and show them to others step by step.
-import { ask, latest, put, sayProblem } from "./ask.js";
+import { ask, latest, sayProblem } from "./ask.js";
 import { chart, frameOf, widen } from "./curve_chart.js";
 import { LETTERS, colour, escape } from "./curve_parts.js";
 import { openLine } from "./line.js";
+import { renew } from "./renew.js";
 import { save, savePng, saveSvg } from "./save.js";
 
 const at = (id) => document.getElementById(id);
@@ -103,10 +104,10 @@ function draw(ghost = state.drawnGhost) {
     ...sizes(), shown: Math.min(state.shown, 7), frame: state.frame, ghost, heading: heading(settings()),
     limit: limit && { instrument, current: limit.current.value, words: state.reply.limits[instrument] },
   });
-  put(at("chart"), drawn);
+  renew(at("chart"), drawn);
   at("at").textContent = at("volt-words").textContent;
   at("words").textContent = state.reply.sentence;
-  put(at("readoff"), state.reply.words.map(readOff).join(""));
+  renew(at("readoff"), state.reply.words.map(readOff).join(""));
 }
 
 function readOff(one, n) {
