@@ -91,8 +91,49 @@ def test_removing_one_keeps_the_others_and_their_comments(count: int, number: in
     assert all(f"# note {n}" in left for n in range(1, count + 1) if n != number)
 
 
+PIECES = [
+    "", "# a note", "[[faults]]", 'key{n} = "x"  # y', 'key{n} = "# none"', "[board{n}]",
+    "[[faults]]\nname = 'y'", "key{n} = '''\n[[faults]]\n'''", "key{n} = [\n[ 1 ],\n]",
+]  # fmt: skip
+"""Lines of a sheet, each with a number of its own in place of {n}."""
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+@given(st.lists(st.sampled_from(PIECES), max_size=8), st.sampled_from(["", "\n", "\n\n\n"]))
+def test_an_entry_added_and_removed_gives_back_the_same_text(
+    ending: str, pieces: list[str], last: str
+) -> None:
+    lines = [piece.replace("{n}", str(n)) for n, piece in enumerate(pieces)]
+    text = ("\n".join(lines) + last).replace("\n", ending)
+    before = tomllib.loads(text)
+    more = with_entry(text, "faults", {"name": "new", "both_signs": True}, "x.toml")
+    faults = [*before.get("faults", []), {"name": "new", "both_signs": True}]
+    assert tomllib.loads(more) == before | {"faults": faults}
+    assert without_entry(more, "faults", len(faults), "x.toml") == text
+
+
+def test_a_new_fault_stands_after_the_others_and_before_what_is_said_of_the_next_section() -> None:
+    text = '[[faults]]\nname = "F1"  # seen\n\n# where it stands\n[board]\n'
+    assert with_entry(text, "faults", {"name": "F2"}, "x.toml") == (
+        '[[faults]]\nname = "F1"  # seen\n\n[[faults]]\nname = "F2"\n\n# where it stands\n[board]\n'
+    )
+
+
+@pytest.mark.parametrize("demo", actions.DEMOS)
+def test_a_design_keeps_its_hash_when_a_fault_comes_and_goes(tmp_path: Path, demo: str) -> None:
+    actions.demo_workspace(tmp_path / demo, demo)
+    for design in sorted((tmp_path / demo / "designs").glob("*.toml")):
+        before = hash_of(design)
+        added = actions.add_fault(design, "ac-24", before)
+        assert added != before
+        number = len(read_design(design)[0].faults)
+        assert actions.remove_fault(design, number, added) == before
+
+
 def test_a_list_in_one_line_and_a_section_that_is_none() -> None:
-    added = with_entry('faults = [{name = "F1"}]\n', "faults", {"name": "F2"}, "x.toml")
+    for line in ("faults = []\n", 'faults = [{name = "F1"}]\n'):
+        added = with_entry(line, "faults", {"name": "F2"}, "x.toml")
+        assert without_entry(added, "faults", len(tomllib.loads(added)["faults"]), "x.toml") == line
     assert [f["name"] for f in tomllib.loads(added)["faults"]] == ["F1", "F2"]
     with pytest.raises(InputError, match="is not a list"):
         with_entry("faults = 3\n", "faults", {"name": "F2"}, "x.toml")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -19,28 +21,33 @@ Entry = Mapping[str, str | bool]
 
 
 def with_entry(text: str, section: str, entry: Entry, where: str) -> str:
-    """The sheet with one more [[section]] at the end of that list.
+    """The sheet with one more [[section]] at the end of that list, a blank line before it.
 
-    Raises InputError for text that is not TOML, and where `section` is something else or full.
+    `without_entry` gives back the same text. Raises InputError for text that is not TOML, and where
+    `section` is something else or full.
     """
     sheet = _parsed(text, where)
-    entries = sheet.get(section)
-    if entries is None:
-        entries = sheet[section] = tomlkit.aot()
+    entries = sheet.get(section, [])
     if not isinstance(entries, AoT | list):
         raise InputError(f"{section} is not a list", where=where, expected=f"[[{section}]]")
     if len(entries) >= MOST_ENTRIES:
         raise InputError(f"{section} is full", where=where, expected=f"at most {MOST_ENTRIES}")
-    table: Any = tomlkit.table() if isinstance(entries, AoT) else tomlkit.inline_table()
-    table.update(entry)
-    if isinstance(entries, AoT):
-        table.trivia.indent = "" if text.endswith("\n\n") or not text else "\n"  # a blank line
-    entries.append(table)
-    return tomlkit.dumps(sheet)
+    if section in sheet and not isinstance(entries, AoT):  # written in one line
+        item: Any = tomlkit.inline_table()
+        item.update(entry)
+        entries.append(item)
+        return tomlkit.dumps(sheet)
+    lines = text.split("\n")
+    place = _place_for_more(lines, section)
+    ending = "\r" if lines[place - 1].endswith("\r") else ""
+    written = [f"[[{section}]]", *tomlkit.dumps(entry).rstrip("\n").split("\n")]
+    if place:
+        written.insert(0, "")
+    return "\n".join([*lines[:place], *(line + ending for line in written), *lines[place:]])
 
 
 def without_entry(text: str, section: str, number: int, where: str) -> str:
-    """The sheet without entry `number` (from 1) of a list.
+    """The sheet without entry `number` (from 1) of a list, nor the blank line before it.
 
     Raises InputError where there is no such entry.
     """
@@ -53,11 +60,51 @@ def without_entry(text: str, section: str, number: int, where: str) -> str:
             where=where,
             expected=f"1 … {count}" if count else f"a [[{section}]] of the sheet",
         )
-    if len(entries) == 1:
-        del sheet[section]
-    else:
+    if not isinstance(entries, AoT):
         del entries[number - 1]
-    return tomlkit.dumps(sheet)
+        return tomlkit.dumps(sheet)
+    lines = text.split("\n")
+    start, end = _spans(lines, section)[number - 1]
+    if start and not lines[start - 1].strip():
+        start -= 1
+    return "\n".join([*lines[:start], *lines[end:]])
+
+
+def _place_for_more(lines: list[str], section: str) -> int:
+    """The line before which one more entry goes: after the last one, or at the end of the sheet.
+
+    Comments between the last entry and the section that follows stay with the latter.
+    """
+    spans = _spans(lines, section)
+    last = spans[-1][1] if spans else 0
+    if last and any(start >= last for start in _headers(lines)):
+        return last
+    return 1 + max((i for i, line in enumerate(lines) if line.strip()), default=-1)
+
+
+def _spans(lines: list[str], section: str) -> list[tuple[int, int]]:
+    """First line, and the one after the last that says something, of every [[section]]."""
+    headers = [*_headers(lines), len(lines)]
+    found = []
+    for start, following in itertools.pairwise(headers):
+        if tomllib.loads(lines[start].strip()) == {section: [{}]}:
+            said = [i for i in range(start, following) if lines[i].split("#")[0].strip()]
+            found.append((start, said[-1] + 1))
+    return found
+
+
+def _headers(lines: list[str]) -> list[int]:
+    """Lines that open a section; one that only looks so stands in the midst of a value."""
+    looks = (i for i, line in enumerate(lines) if line.lstrip().startswith("["))
+    return [i for i in looks if _is_toml("\n".join([*lines[:i], ""]))]
+
+
+def _is_toml(text: str) -> bool:
+    try:
+        tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return False
+    return True
 
 
 def add_entry(
