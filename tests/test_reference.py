@@ -16,6 +16,7 @@ def test_the_page_is_up_to_date(tmp_path: Path) -> None:
     assert checked.returncode == 0, checked.stderr or f"run: python {TOOL.relative_to(ROOT)}"
     page = (ROOT / "docs" / "sheets.md").read_text("utf-8")
     assert "| `settle_time` | a time (s)" in page and "| `reverse voltage` | yes |" in page
+    assert "T15 is always a pair, T13 never |" in page  # refused otherwise
 
 
 def test_no_words_are_left_over() -> None:
