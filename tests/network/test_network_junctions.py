@@ -54,4 +54,6 @@ def test_what_is_no_number_is_not_passed_off_as_found():
     state = random_law(np.random.default_rng(6), 2)
     with pytest.raises(InternalError, match="1 of 2 junction voltages were not found"):
         junction_voltages(np.array([np.nan, 1.0]), state)
-    assert solve_junctions(np.ones(1), np.ones(1), np.ones((1, len(PARAMETERS))), np.empty(1))[0] == 0
+    assert (
+        solve_junctions(np.ones(1), np.ones(1), np.ones((1, len(PARAMETERS))), np.empty(1))[0] == 0
+    )

@@ -122,6 +122,11 @@ def test_the_page_moves_over_the_line_and_by_request_where_it_is_not_open(
     page.on("request", lambda request: asked.append(request.url))
     page.goto(f"{address}/w/orchard/orchard-probe/network")
     page.wait_for_selector("body[data-rested]")
+    assert not lines  # who only reads needs none
+    with page.expect_websocket() as opening:
+        page.locator("#s1").focus()
+    page.wait_for_timeout(500)  # open by then
+    assert opening.value is lines[0]
     said = [_moved(page) for _ in range(2)]
     assert len(lines) == 1 and lines[0].url.endswith("/orchard-probe/moves")
     assert not [one for one in asked if one.endswith("/try")]

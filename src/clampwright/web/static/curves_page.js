@@ -29,7 +29,7 @@ function settings() {
 }
 
 const address = `/api/curves/${encodeURIComponent(document.body.dataset.place)}`;
-const overLine = openLine(`${address}/moves`, ({ law, ...now }) => {
+const overLine = openLine(document.getElementById("page"), `${address}/moves`, ({ law, ...now }) => {
   const query = new URLSearchParams(now);
   for (const one of law) query.append("law", one);
   return ask(`${address}?${query}`);

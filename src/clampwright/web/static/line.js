@@ -1,10 +1,11 @@
 // A line to the server that stays open: an answer over it comes several times sooner than one to a request
-// of its own. One question is under way at a time; while the line is not open, the same is asked by request.
+// of its own. It is opened when a hand comes near the controls. One question is under way at a time; while
+// the line is not open, the same is asked by request.
 import { refusal } from "./ask.js";
 
 const AGAIN = 2000; // [ms] before a line that broke is tried again
 
-export function openLine(path, byRequest) {
+export function openLine(near, path, byRequest) {
   let socket = null;
   let waiting = null;
   let broken = -AGAIN;
@@ -25,7 +26,7 @@ export function openLine(path, byRequest) {
     socket.send(JSON.stringify(body));
   }).finally(() => (waiting = null));
 
-  open();
+  for (const kind of ["pointerenter", "focusin"]) near.addEventListener(kind, open);
   return async (body) => {
     if (socket?.readyState === WebSocket.OPEN) {
       const text = await overLine(body).catch(() => null);

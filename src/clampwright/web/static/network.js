@@ -17,7 +17,8 @@ const state = document.getElementById("state");
 const [other, otherTopology, otherClamp] = ["other", "other-topology", "other-clamp"].map((id) => document.getElementById(id));
 const asked = { version: 0, later: 0, judged: !document.querySelector("[data-unjudged]") };
 const moving = { control: null, later: 0, culprit: "" };
-const tryMove = openLine(designPath("moves"), (move) => ask(designPath("try"), "POST", move));
+const hand = document.querySelector(".controls");
+const tryMove = openLine(hand, designPath("moves"), (move) => ask(designPath("try"), "POST", move));
 const marks = {}; // of the parts that are shown, so that only others are sent
 let past = stepsBefore();
 let future = [];
