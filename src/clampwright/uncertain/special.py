@@ -27,8 +27,11 @@ def _functions() -> Any:
     sys.modules[_PACKAGE] = empty
     try:
         return import_module(f"{_PACKAGE}._ufuncs")
+    except (ImportError, AttributeError):  # another version keeps them elsewhere
+        pass
     finally:
         del sys.modules[_PACKAGE]
+    return import_module(_PACKAGE)
 
 
 _found = _functions()
