@@ -8,7 +8,7 @@ import socket
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -34,13 +34,13 @@ async ([slider, place]) => {
 
 
 def timed_moves(
-    page: Page, count: int, sliders: tuple[str, ...], pause: float = 0.0
+    page: Page, count: int, sliders: Sequence[str], pause: float = 0.0, seed: int = SEED
 ) -> list[float]:
     """Milliseconds of so many moves to places at random, one after the other.
 
     pause : s between two moves; long enough, the page also fetches faults, schematic and window
     """
-    chosen = np.random.default_rng(SEED)
+    chosen = np.random.default_rng(seed)
     found = []
     for n in range(count):
         found.append(page.evaluate(MOVE, [sliders[n % len(sliders)], chosen.random()]))

@@ -10,7 +10,9 @@ from collections.abc import Iterator
 from typing import Any
 
 import httpx
+import numpy as np
 import pytest
+from moves import timed_moves
 from playwright.sync_api import Page, WebSocket
 from websockets.exceptions import ConnectionClosed, InvalidStatus
 from websockets.sync.client import ClientConnection, connect
@@ -135,6 +137,45 @@ def test_the_page_moves_over_the_line_and_by_request_where_it_is_not_open(
     page.wait_for_selector("body[data-rested]")
     assert [_moved(page) for _ in range(2)] == said
     assert [one for one in asked if one.endswith("/try")]
+
+
+SAME = """
+async () => {
+  const { changes } = await import("/static/network_controls.js");
+  const { place, design, hash } = document.body.dataset;
+  const answer = await fetch(`/api/designs/${place}/${design}/try`, {
+    method: "POST", headers: { "content-type": "application/json" },
+    body: JSON.stringify({ base: hash, changes: changes(), seen: {} }),
+  });
+  const plain = (html) => {
+    const drawn = document.createElement("template");
+    drawn.innerHTML = html;
+    for (const term of drawn.content.querySelectorAll("button.term")) term.replaceWith(...term.childNodes);
+    for (const more of drawn.content.querySelectorAll("details")) more.removeAttribute("open");
+    return drawn.innerHTML;
+  };
+  const { parts } = await answer.json();
+  delete parts.verdict; // the faults follow a moment later
+  return Object.entries(parts).filter(([name, html]) =>
+    plain(html) !== plain(document.getElementById(`part-${name}`).innerHTML)).map(([name]) => name);
+}
+"""  # parts of the page that are not what the server draws
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_after_any_moves_the_page_shows_what_the_server_draws(
+    page: Page, address: str, seed: int
+) -> None:
+    random = np.random.default_rng(seed)
+    page.goto(f"{address}/w/orchard/orchard-probe/network")
+    page.wait_for_selector("body[data-rested]")
+    for _ in range(6):
+        timed_moves(
+            page, 3, random.choice(["s1", "s2", "s3", "s4", "s5"], 3), seed=int(random.integers(99))
+        )
+        page.locator("#topology").select_option(str(random.choice(["T2", "T5", "T6"])))
+        timed_moves(page, 1, ("s1",), seed=int(random.integers(99)))
+        assert page.evaluate(SAME) == []
 
 
 def _moved(page: Page) -> str:
