@@ -6,6 +6,7 @@ import asyncio
 import subprocess
 import sys
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -51,7 +52,8 @@ def asked(app: Any, path: str, method: str = "GET") -> tuple[int, bytes]:
         "query_string": b"", "headers": [(b"host", b"127.0.0.1")], "scheme": "http", "root_path": "",
         "server": ("127.0.0.1", 80), "client": ("127.0.0.1", 1),
     }  # fmt: skip
-    asyncio.run(app(scope, receive, send))
+    with ThreadPoolExecutor(1) as thread:  # the browser tests keep a loop running in this one
+        thread.submit(lambda: asyncio.run(app(scope, receive, send))).result()
     return told[0]["status"], b"".join(m.get("body", b"") for m in told[1:])
 
 
