@@ -177,7 +177,7 @@ def test_the_dark_box_is_told_to_stop_and_why(benches: dict[str, Path]) -> None:
 def test_a_current_that_is_asked_for_is_told_at_the_input(benches: dict[str, Path]) -> None:
     """1 GΩ of feedback: 1 mV at the output for each pA, so 500 µV are 500 fA."""
     found = asked(benches["darkbox"] / "dark-box.toml")
-    assert found.volts_per_ampere == pytest.approx(1e9, rel=1e-12)
+    assert found.volts_per_ampere == pytest.approx(1e9, rel=1e-12, abs=0)
     words = judged_words(found)
     assert "fA) at the input against ± 500\u2009fA; that is +" in words
     assert "µV against ± 500\u2009µV" in words

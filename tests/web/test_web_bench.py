@@ -140,7 +140,8 @@ def _walk(page: Page) -> None:
         if page.inner_text("#title") == "complete":
             return
         if page.inner_text("#take") == "Take":
-            page.keyboard.press(" ")
+            with page.expect_response(re.compile("/take$")):
+                page.keyboard.press(" ")
             page.wait_for_timeout(300)
             expect(page.locator("#take")).to_have_text("Take", timeout=PATIENCE)
         _on(page)

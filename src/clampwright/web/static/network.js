@@ -1,7 +1,7 @@
 // The network page: every move asks what would be, nothing is written until it is kept.
 import { ask, designPath, latest, put } from "./ask.js";
 import { openLine } from "./line.js";
-import { changes, controls, differences, label, named, needed, set, showProblems, text, title, values } from "./network_controls.js";
+import { changes, controls, differences, label, named, needed, set, showProblems, text, title, values, was } from "./network_controls.js";
 import { offerOnTop, restore, sayJudged, sayKept, sayRefused, tell } from "./network_state.js";
 import { renew } from "./renew.js";
 import { save } from "./save.js";
@@ -246,9 +246,11 @@ document.addEventListener("keydown", (event) => {
   }
 });
 
-// What was changed before and not kept stands again; "Try" on the shortlist is a first move on top of it.
-const sheet = present;
-let onTop = restore();
+// What was changed before and not kept stands again, as does what was moved before this page could listen;
+// "Try" on the shortlist is a first move on top of it.
+const sheet = Object.fromEntries(controls.map((control) => [control.dataset.field, was(control)]));
+const early = differences().length > 0;
+let onTop = restore() || early;
 if (onTop) {
   past.push(sheet);
   present = values();
