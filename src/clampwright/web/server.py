@@ -60,6 +60,7 @@ def serve(root: Path, *, host: str, port: int, wide: bool, say: Callable[[str], 
     uvicorn.run(
         Guard(app, door), host=host, port=port, log_level="warning", server_header=False,
         timeout_graceful_shutdown=PATIENCE, ws_max_size=LARGEST_BODY, lifespan="off",
+        ws_per_message_deflate=False,  # takes longer than the way within one machine
     )  # fmt: skip
 
 

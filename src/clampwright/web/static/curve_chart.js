@@ -84,7 +84,11 @@ function names(found, asked, across, up, box) {
   const { size, limit, shown, ghost } = asked;
   const site = ground(box);
   const volts = found.voltage_volt;
-  const path = (law, over) => over.flatMap((v, k) => (law.current_ampere[k] === null || v < -found.span.value ? [] : [[across(v), up(law.current_ampere[k])]]));
+  const drawn = new Map(); // places across, worked out once for all that is drawn over the same voltages
+  const path = (law, over) => {
+    if (!drawn.has(over)) drawn.set(over, over.map((v) => (v < -found.span.value ? null : across(v))));
+    return drawn.get(over).flatMap((x, k) => (x === null || law.current_ampere[k] === null ? [] : [[x, up(law.current_ampere[k])]]));
+  };
   const paths = found.laws.map((law) => path(law, volts));
   for (const one of paths) site.path(one);
   for (const law of ghost?.laws ?? []) site.path(path(law, ghost.voltage_volt));

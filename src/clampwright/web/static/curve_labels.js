@@ -11,17 +11,17 @@ export function ground(box) {
   const taken = new Uint8Array(columns * rows);
   const column = (x) => Math.floor((x - box.x) / CELL);
   const row = (y) => Math.floor((y - box.y) / CELL);
-  const cells = (x0, y0, x1, y1, each) => {
-    for (let r = Math.max(0, row(y0)); r <= Math.min(rows - 1, row(y1)); r += 1) {
-      for (let c = Math.max(0, column(x0)); c <= Math.min(columns - 1, column(x1)); c += 1) if (each(r * columns + c)) return true;
-    }
-    return false;
+  const inside = (x0, y0, x1, y1) => [
+    Math.max(0, column(x0)), Math.max(0, row(y0)), Math.min(columns - 1, column(x1)), Math.min(rows - 1, row(y1)),
+  ];
+  const take = (...area) => {
+    const [left, top, right, bottom] = inside(...area);
+    for (let r = top; r <= bottom; r += 1) for (let c = left; c <= right; c += 1) taken[r * columns + c] = 1;
   };
-  const take = (x0, y0, x1, y1) => {
-    cells(x0, y0, x1, y1, (n) => {
-      taken[n] = 1;
-      return false;
-    });
+  const anyTaken = (...area) => {
+    const [left, top, right, bottom] = inside(...area);
+    for (let r = top; r <= bottom; r += 1) for (let c = left; c <= right; c += 1) if (taken[r * columns + c]) return true;
+    return false;
   };
   const path = (points, half = 3) => {
     points.forEach(([x, y], n) => {
@@ -34,7 +34,7 @@ export function ground(box) {
     });
   };
   const inBox = (x0, y0, x1, y1) => x0 >= box.x && y0 >= box.y && x1 <= box.x + box.w && y1 <= box.y + box.h;
-  return { take, path, free: (...area) => inBox(...area) && !cells(...area, (n) => taken[n]) };
+  return { take, path, free: (...area) => inBox(...area) && !anyTaken(...area) };
 }
 
 const heightAt = (points, x) => {

@@ -58,8 +58,9 @@ const showFirst = latest(async () => {
   try {
     const answer = await tryMove({ ...move(), seen: asked.judged ? marks : {} });
     if (version !== asked.version && lacksValues()) return;
-    sayJudged();
     show(answer);
+    if (asked.judged) return;
+    sayJudged();
     asked.judged = true;
     refresh();
   } catch (error) {
@@ -131,9 +132,9 @@ function moved(control) {
 }
 
 function go() {
+  tryNow(); // asked first: what follows takes time of its own
   refresh();
   remember(differences());
-  tryNow();
 }
 
 function back(to) {
