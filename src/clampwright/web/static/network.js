@@ -132,7 +132,8 @@ function moved(control) {
 }
 
 function go() {
-  tryNow(); // asked first: what follows takes time of its own
+  if (lacksValues()) refresh(); // says first what is needed
+  tryNow(); // asked before the page follows: that takes time of its own
   refresh();
   remember(differences());
 }
