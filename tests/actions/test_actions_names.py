@@ -21,7 +21,7 @@ def seen_by_a_checker():
 
 def test_every_name_has_the_home_that_a_checker_sees():
     assert seen_by_a_checker() == actions._HOME
-    assert set(actions.__all__) == set(actions._HOME)
+    assert set(actions.__all__) == {*actions._HOME, "load_all"}
 
 
 @pytest.mark.parametrize("name", actions.__all__)
@@ -45,3 +45,12 @@ def test_a_design_is_opened_without_the_bench():
     )
     run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert run.stdout.strip() == "[]"
+
+
+def test_all_names_are_loaded_at_once_before_threads_ask():
+    words = (
+        "import sys; from clampwright import actions; before = set(sys.modules); actions.load_all(); "
+        "assert {*actions._HOME.values(), *actions._SWAPPED} <= set(sys.modules); "
+        "assert 'clampwright.uncertain.special' not in before"
+    )
+    subprocess.run([sys.executable, "-c", words], check=True)

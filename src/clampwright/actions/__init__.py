@@ -125,6 +125,18 @@ _NAMES = {
 }
 _HOME = {name: f"clampwright.{home}" for home, names in _NAMES.items() for name in names.split()}
 
+_SWAPPED = ("clampwright.uncertain.special", "clampwright.uncertain.tree")  # see there
+
+
+def load_all() -> None:
+    """Import every name now: a server does so before several threads ask.
+
+    So that no thread meets a library that another one has loaded in part.
+    """
+    for home in dict.fromkeys((*_SWAPPED, *_HOME.values())):
+        import_module(home)
+
+
 if not TYPE_CHECKING:  # a checker of types knows the names from above, and no others
 
     def __getattr__(name: str) -> Any:
@@ -143,7 +155,8 @@ __all__ = [
     "check_target", "correct_readings", "demo_bench", "demo_workspace", "design_fields",
     "evidence_words", "export_readings", "fault_presets", "fault_waves", "faults", "find_workspaces",
     "finish_session", "guided_result", "guided_sessions", "guided_state", "import_evidence",
-    "import_readings", "keep_record", "kept_record", "kept_records", "list_sessions", "load_kernels",
+    "import_readings", "keep_record", "kept_record", "kept_records", "list_sessions", "load_all",
+    "load_kernels",
     "log_readings", "mark_session", "mend", "move", "new_workspace", "next_readings", "open_case",
     "open_guided", "part", "part_faults", "part_page", "plan_readings", "put_off_kernels", "rank",
     "read_bundle", "record", "record_difference", "reduce_file", "remove_fault", "separate_board",

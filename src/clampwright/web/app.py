@@ -9,6 +9,7 @@ from fastapi import Depends, FastAPI, Request
 from fastapi.responses import FileResponse, JSONResponse, PlainTextResponse, Response
 from fastapi.staticfiles import StaticFiles
 
+from clampwright import actions
 from clampwright.web import (
     api,
     bench_page,
@@ -34,6 +35,7 @@ YEAR = 31_536_000  # [s]
 
 def whole_app(table: Table) -> FastAPI:
     """The app over the workspaces at a table; nothing outside its folder can be reached."""
+    actions.load_all()
     app = FastAPI(
         title="Clampwright",
         description="The same frozen results as the command line prints with --json.",

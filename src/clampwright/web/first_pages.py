@@ -60,12 +60,16 @@ class FirstPages:
     def _first(self, request: Request) -> App | None:
         """The answer, which is sent like an app, None where it takes the whole app."""
         path = request.scope["path"]
+        if file := FILE.fullmatch(path):
+            there = STATIC / file[1]
+            return FileResponse(there) if there.is_file() else None
+        with self._loading:  # one thread at a time: none meets a library half loaded
+            return self._app or self._page(request, path)
+
+    def _page(self, request: Request, path: str) -> App | None:
         try:
             if path == "/":
                 return start_page(request, self.table)
-            if file := FILE.fullmatch(path):
-                there = STATIC / file[1]
-                return FileResponse(there) if there.is_file() else None
             if names := NETWORK.fullmatch(path):
                 return first_view(request, self.table, *names.groups())
         except Exception:  # told, or found again, by the whole app
