@@ -23,7 +23,7 @@ from clampwright.verdict.judge import (
 from clampwright.verdict.judge_corners import Judged, Rows, worst_corner
 from clampwright.verdict.results import Corner, Term, Verdict
 from clampwright.verdict.terms import Interval
-from clampwright.verdict.terms_at import Contribution, terms_at
+from clampwright.verdict.terms_at import SideTerm, terms_at
 
 PASS, FAIL = Verdict.PASS, Verdict.FAIL
 UNDECIDED, NOT_MEASURED = Verdict.UNDECIDED, Verdict.NOT_MEASURED
@@ -168,7 +168,7 @@ def test_more_uncertainty_never_makes_it_better(some, allowance, which, below, a
 def row(some, there):
     """The same term at every corner, and at which of them it is there."""
     ends = [np.full(len(there), x) for x in (some.value, some.low, some.high)]
-    return Contribution(
+    return SideTerm(
         some.name, Interval(*ends), np.array(there), some.basis, some.group, some.source
     )
 

@@ -41,7 +41,7 @@ from clampwright.verdict.results import (
     Judgement,
     Verdict,
 )
-from clampwright.verdict.terms_at import contributions, feedback_holds, terms_at
+from clampwright.verdict.terms_at import feedback_holds, side_terms, terms_at
 from clampwright.verdict.transfer_errors import transfers
 
 CLAMP_ALONE = "clamp alone, dark"
@@ -171,7 +171,7 @@ def judge_sides(
     views.append((WHOLE_INPUT, total, ("clamp", "light", "bias", "leak", "amplifier")))
     if clamp is not None or any(a.group == "clamp" for side in sides for a in side.added):
         views.insert(0, (CLAMP_ALONE, share, ("clamp",)))
-    every = [contributions(design, clamp, grid, side) for side in sides]
+    every = [side_terms(design, clamp, grid, side) for side in sides]
     rows = [Rows(some, grid.count) for some in every]
     beyond = np.array([outside(design, v) for v in level.tolist()])
     found = []

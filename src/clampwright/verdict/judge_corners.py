@@ -1,4 +1,4 @@
-"""The worst corner of a sum of contributions: the rule of `judge.verdict_of` at every corner at once.
+"""The worst corner of a sum of terms: the rule of `judge.verdict_of` at every corner at once.
 
 No sentence is made and no term is built for a corner that is not told.
 """
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from clampwright.verdict.judge import SEVERITY, uncertain_basis
 from clampwright.verdict.results import Verdict
-from clampwright.verdict.terms_at import Contribution
+from clampwright.verdict.terms_at import SideTerm
 
 Array = NDArray[np.float64]
 PASS, UNDECIDED, NOT_MEASURED, FAIL = (
@@ -30,13 +30,13 @@ class Judged(NamedTuple):
 
 
 class Rows:
-    """Contributions of one side with their numbers laid out, to be summed in several selections."""
+    """Terms of one side with their numbers laid out, to be summed in several selections."""
 
-    def __init__(self, contributions: Sequence[Contribution], count: int) -> None:
+    def __init__(self, terms: Sequence[SideTerm], count: int) -> None:
         """count : of corners"""
-        self.contributions, every = contributions, [c.interval for c in contributions]
-        shape = len(contributions), count
-        self.there = np.array([c.there for c in contributions], np.bool_).reshape(shape)
+        self.terms, every = terms, [t.interval for t in terms]
+        shape = len(terms), count
+        self.there = np.array([t.there for t in terms], np.bool_).reshape(shape)
         value = np.array([i.value for i in every], float).reshape(shape)
         low = np.array([i.low for i in every], float).reshape(shape)
         high = np.array([i.high for i in every], float).reshape(shape)
@@ -45,9 +45,9 @@ class Rows:
         self.numbers = np.where(self.there, numbers, 0.0)
 
     def judge(self, groups: Collection[str], allowance: Array) -> Judged:
-        """Judge the sum of the contributions of some groups against its allowance (V)."""
-        asked = [k for k, c in enumerate(self.contributions) if c.group in groups]
-        doubtful = [k for k in asked if uncertain_basis(self.contributions[k])]
+        """Judge the sum of the terms of some groups against its allowance (V)."""
+        asked = [k for k, c in enumerate(self.terms) if c.group in groups]
+        doubtful = [k for k in asked if uncertain_basis(self.terms[k])]
         smallest, largest = self._size(asked)
         passed, failed = largest <= allowance, smallest > allowance
         severity = np.where(passed, PASS, np.where(failed, FAIL, UNDECIDED))
@@ -61,7 +61,7 @@ class Rows:
 
     def _hindering(self, doubtful: Sequence[int]) -> list[int]:
         """What is assumed and so keeps a sum from passing; light carries the width of its class."""
-        some = self.contributions
+        some = self.terms
         return [k for k in doubtful if some[k].basis == "assumed" and some[k].group != "light"]
 
     def _size(self, asked: Sequence[int]) -> tuple[Array, Array]:

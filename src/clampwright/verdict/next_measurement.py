@@ -36,7 +36,7 @@ from clampwright.verdict.next_probability import (
 from clampwright.verdict.next_results import Contribution, NextAction, NextResult
 from clampwright.verdict.places import in_use
 from clampwright.verdict.results import CheckResult, Judgement, Term, Verdict
-from clampwright.verdict.terms_at import contributions, terms_at
+from clampwright.verdict.terms_at import side_terms, terms_at
 
 WORTH = 0.01  # [1] a smaller chance of a decision is told as none
 SETTLED = (Verdict.PASS, Verdict.FAIL)
@@ -127,7 +127,7 @@ def _terms(design: Design, clamp: Clamp | None, judgement: Judgement) -> list[Te
     )
     sides = error_terms(design, topology_of(design), clamp, grid)
     names = {t.name for t in judgement.terms}
-    some = [list(terms_at(contributions(design, clamp, grid, side), 0)) for side in sides]
+    some = [list(terms_at(side_terms(design, clamp, grid, side), 0)) for side in sides]
     return next((t for t in some if any(x.name in names for x in t if x.group == "clamp")), some[0])
 
 

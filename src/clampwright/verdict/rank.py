@@ -41,7 +41,7 @@ from clampwright.verdict.results import (
     RankResult,
     Verdict,
 )
-from clampwright.verdict.terms_at import contributions, terms_at
+from clampwright.verdict.terms_at import side_terms, terms_at
 from clampwright.verdict.window import resistor_window
 
 Array = NDArray[np.float64]
@@ -232,7 +232,7 @@ def accuracy(
     reach, side = np.where(failing, reach * FIRST, reach), np.where(failing, floor_side, side)
     allowance = design.requirement.protection_share * allowed_error(design, many.sensor_temperature)
     level = np.tile(levels(design, topology, grid), outer.size)
-    every = [contributions(design, clamp, many, one) for one in sides]
+    every = [side_terms(design, clamp, many, one) for one in sides]
     rows = [[c for c in some if c.group != "amplifier"] for some in every]
     found = []
     asked: Asked = {}

@@ -1,6 +1,6 @@
 """The error terms of one clamp side, by their names and with what each rests on.
 
-At every corner at once as `Contribution`s, which are cheap to judge, or at one corner as `Term`s.
+At every corner at once as `SideTerm`s, which are cheap to judge, or at one corner as `Term`s.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from clampwright.verdict.terms import ErrorTerms, Interval
 Array = NDArray[np.float64]
 
 
-class Contribution(NamedTuple):
+class SideTerm(NamedTuple):
     """One term of a side at every corner (V), and at which of them it is there."""
 
     name: str
@@ -52,48 +52,44 @@ class Contribution(NamedTuple):
         )
 
 
-def terms_at(contributions: Sequence[Contribution], index: int) -> tuple[Term, ...]:
+def terms_at(terms: Sequence[SideTerm], index: int) -> tuple[Term, ...]:
     """All error terms of one side that are there at one corner."""
-    return tuple(c.at(index) for c in contributions if c.there[index])
+    return tuple(t.at(index) for t in terms if t.there[index])
 
 
-def contributions(
+def side_terms(
     design: Design, clamp: Clamp | None, grid: Corners, side: ErrorTerms
-) -> tuple[Contribution, ...]:
+) -> tuple[SideTerm, ...]:
     """What one side is made of: clamp and light, bias, insulation, added, amplifier."""
-    found: list[Contribution] = []
+    found: list[SideTerm] = []
     if clamp is not None:
         found += _of_clamp(design, clamp, grid, side)
     found += _of_bias(design, grid, side)
     name = "insulation of the protection's other parts"
     insulated = side.leak.value != 0
-    found.append(Contribution(name, side.leak, insulated, "assumed", "leak", "topology default"))
+    found.append(SideTerm(name, side.leak, insulated, "assumed", "leak", "topology default"))
     for a in side.added:
         there = np.full(grid.count, True)
         if a.group != "leak":
             there = a.interval.value != 0
         if a.group == "light":
             there = there & (grid.illuminance != 0)
-        found.append(
-            Contribution(a.name, a.interval, there, a.basis, a.group, a.source, a.known_by)
-        )
+        found.append(SideTerm(a.name, a.interval, there, a.basis, a.group, a.source, a.known_by))
     found += _of_offset(design, grid, side)
     return tuple(c for c in found if c.there.any())
 
 
-def _of_clamp(
-    design: Design, clamp: Clamp, grid: Corners, side: ErrorTerms
-) -> Iterator[Contribution]:
+def _of_clamp(design: Design, clamp: Clamp, grid: Corners, side: ErrorTerms) -> Iterator[SideTerm]:
     topology = topology_of(design)
     name = side_words(topology, side.side)
     there = side.clamp.value != 0 if topology.name == "own" else np.full(grid.count, True)
-    yield Contribution(name, side.clamp, there, clamp.fitted.basis, "clamp", clamp.name)
+    yield SideTerm(name, side.clamp, there, clamp.fitted.basis, "clamp", clamp.name)
     basis: Basis = "measured" if light_is_known(clamp) else "assumed"
     lit = grid.illuminance > 0
-    yield Contribution(f"photocurrent of the {name}", side.light, lit, basis, "light", clamp.name)
+    yield SideTerm(f"photocurrent of the {name}", side.light, lit, basis, "light", clamp.name)
 
 
-def _of_bias(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[Contribution]:
+def _of_bias(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[SideTerm]:
     amplifier = design.amplifier
     if amplifier.bias_current is None:
         name = "the amplifier's bias current, not stated and taken as nothing"
@@ -104,7 +100,7 @@ def _of_bias(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[Contri
     gone = (side.bias.high == 0) & calibrated
     held = feedback_holds(design)
     for words, which in (("", there & ~gone), (", all of it taken away by the zero", there & gone)):
-        yield Contribution(
+        yield SideTerm(
             BIAS_WORDS + words,
             sign_unknown(side.bias) if held else side.bias,
             which,
@@ -114,7 +110,7 @@ def _of_bias(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[Contri
         )
 
 
-def _of_offset(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[Contribution]:
+def _of_offset(design: Design, grid: Corners, side: ErrorTerms) -> Iterator[SideTerm]:
     own = np.abs(side.own)
     yield _either_way(SOURCE_OFFSET, own)
     if "offset_voltage" not in design.amplifier.model_fields_set:
@@ -149,12 +145,12 @@ def sign_unknown(interval: Interval) -> Interval:
     return Interval(middle, interval.low, interval.high)
 
 
-def _either_way(name: str, reach: Array) -> Contribution:
+def _either_way(name: str, reach: Array) -> SideTerm:
     interval = Interval(np.zeros_like(reach), -reach, reach)
-    return Contribution(name, interval, reach != 0, "typical", "amplifier", "design sheet")
+    return SideTerm(name, interval, reach != 0, "typical", "amplifier", "design sheet")
 
 
-def _nothing(name: str, group: Group, there: NDArray[np.bool_]) -> Contribution:
+def _nothing(name: str, group: Group, there: NDArray[np.bool_]) -> SideTerm:
     """What is not stated and taken as nothing."""
     zero = np.zeros(there.size)
-    return Contribution(name, Interval(zero, zero, zero), there, "assumed", group, "not stated")
+    return SideTerm(name, Interval(zero, zero, zero), there, "assumed", group, "not stated")
